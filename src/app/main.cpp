@@ -1,0 +1,6 @@
+#include <cstdio>
+
+int main() {
+  std::puts("lotwear " LOTWEAR_VERSION);
+  return 0;
+}

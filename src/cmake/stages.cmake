@@ -1,0 +1,61 @@
+# One library a stage. A stage may only name stages that were declared before it in src/CMakeLists.txt, so the order there
+# is the direction of all includes; naming a later one stops the configuration with a sentence.
+#
+#   lotwear_stage(NAME [NEEDS stage...] [LIBS target...])
+#
+# LIBS are third-party targets; OpenCV's headers come in as SYSTEM so that our warnings stay ours.
+
+find_package(PkgConfig REQUIRED)
+find_package(OpenCV 4.6 REQUIRED COMPONENTS core imgproc imgcodecs calib3d aruco dnn)
+find_package(nlohmann_json 3.11 REQUIRED)
+find_package(CLI11 REQUIRED)
+find_package(fmt REQUIRED)
+find_package(Threads REQUIRED)
+find_package(OpenSSL REQUIRED COMPONENTS Crypto)
+pkg_check_modules(exiv2 REQUIRED IMPORTED_TARGET exiv2)
+pkg_check_modules(heif REQUIRED IMPORTED_TARGET libheif)
+pkg_check_modules(lcms REQUIRED IMPORTED_TARGET lcms2)
+pkg_check_modules(turbojpeg REQUIRED IMPORTED_TARGET libjpeg)
+pkg_check_modules(png REQUIRED IMPORTED_TARGET libpng)
+pkg_check_modules(cairo REQUIRED IMPORTED_TARGET cairo cairo-pdf pangocairo)
+
+add_library(lotwear_warnings INTERFACE)
+target_compile_options(lotwear_warnings INTERFACE -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion
+  -Wnon-virtual-dtor -Wold-style-cast -Wcast-align -Woverloaded-virtual -Wnull-dereference -Wdouble-promotion)
+if(LOTWEAR_WERROR)
+  target_compile_options(lotwear_warnings INTERFACE -Werror)
+endif()
+if(LOTWEAR_SANITIZE)
+  add_compile_options(-fsanitize=address,undefined -fno-omit-frame-pointer)
+  add_link_options(-fsanitize=address,undefined)
+endif()
+if(LOTWEAR_TIDY)
+  set(CMAKE_CXX_CLANG_TIDY clang-tidy)
+endif()
+
+# OpenCV's optimised kernels choose other instructions on other machines; FMA contraction would make ours differ too.
+add_compile_options(-ffp-contract=off)
+
+function(lotwear_stage name)
+  cmake_parse_arguments(STAGE "" "" "NEEDS;LIBS" ${ARGN})
+  file(GLOB sources CONFIGURE_DEPENDS ${CMAKE_CURRENT_SOURCE_DIR}/${name}/*.cpp)
+  foreach(need IN LISTS STAGE_NEEDS)
+    if(NOT TARGET lotwear_${need})
+      message(FATAL_ERROR "stage '${name}' names '${need}', which is not a stage before it: data flows one way")
+    endif()
+  endforeach()
+  if(sources)
+    add_library(lotwear_${name} STATIC ${sources})
+    set(reach PUBLIC)
+    target_link_libraries(lotwear_${name} PRIVATE lotwear_warnings)
+  else()
+    add_library(lotwear_${name} INTERFACE)
+    set(reach INTERFACE)
+  endif()
+  target_include_directories(lotwear_${name} ${reach} ${PROJECT_SOURCE_DIR}/src)
+  target_link_libraries(lotwear_${name} ${reach} ${STAGE_LIBS})
+  foreach(need IN LISTS STAGE_NEEDS)
+    target_link_libraries(lotwear_${name} ${reach} lotwear_${need})
+  endforeach()
+  set_property(GLOBAL APPEND PROPERTY LOTWEAR_STAGES "${name}: ${STAGE_NEEDS}")
+endfunction()

@@ -1,0 +1,50 @@
+#pragma once
+// Photo -> Ground: the pavement plane under the camera and its scale.
+// A scale sheet in view gives everything. Without one the plane comes from the focal length and what lies on the ground:
+// parallel and right-angled edges of markings; the scale from a stripe's width or a shape of the trade, set later by
+// `marking` through with_scale().
+
+#include <opencv2/core/mat.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/geometry.hpp"
+#include "base/trouble.hpp"
+#include "capture/photo.hpp"
+#include "detect/detect.hpp"
+
+namespace lotwear {
+
+/// The camera as far as EXIF or a guess knows it. Principal point at the centre of the photo.
+struct Camera {
+  double focal_px = 0;
+  bool focal_known = false;   ///< false: guessed from a usual phone (26 mm equivalent)
+};
+Camera camera_of(const Photo& photo);
+
+struct Ground {
+  ImageFromGround image_from_ground;
+  GroundFromImage ground_from_image;
+  std::string source;                       ///< words of `plane.source`: scale-sheet, stripe-width, shape, focal-length, assumed
+  std::optional<Fraction> scale_error;      ///< one standard deviation of lengths; nothing: no scale, sizes stay null
+  Fraction shape_error{};                   ///< one standard deviation of the ratio of two lengths at right angles (tilt error)
+  double tilt_deg = 0;                      ///< optical axis from straight down
+  Ring<struct ImageFrame> sheet;            ///< where the scale sheet lies, empty without one: nothing is measured there
+};
+
+/// The same plane with lengths multiplied by `factor`.
+Ground with_scale(const Ground& ground, double factor, const std::string& source, Fraction error);
+
+/// Plane from camera pose: `down` is the pavement normal in camera coordinates (x right, y down, z ahead; unit length,
+/// z > 0 when looking down), `height` the camera's height over the pavement. Ground x is chosen along the photo's x.
+Ground ground_from_pose(const Camera& camera, cv::Size photo, const std::array<double, 3>& down, Millimetres height);
+
+/// Photo pixel size on the ground at a point: millimetres per pixel along the worse direction and across it.
+struct GroundPixel { double across_mm = 0, along_mm = 0; };
+GroundPixel ground_pixel(const Ground& ground, ImagePoint at);
+
+/// Front door. Problem: nothing in the picture says how the pavement lies.
+Result<Ground> find_ground(const Photo& photo, const PaintMap& paint);
+
+}  // namespace lotwear

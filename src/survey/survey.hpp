@@ -1,0 +1,76 @@
+#pragma once
+// The survey folder: survey.json and evidence/. The format is the contract between all commands; see DEVELOPERS.md.
+
+#include <array>
+#include <filesystem>
+#include <nlohmann/json_fwd.hpp>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "base/condition.hpp"
+#include "base/geometry.hpp"
+#include "base/trouble.hpp"
+#include "policy/policy.hpp"
+
+namespace lotwear {
+
+struct SurveySite { std::optional<std::string> name, client, address; };
+
+struct SurveyPhoto {
+  std::string file, sha256;
+  int width = 0, height = 0;
+  std::optional<std::string> taken;
+  struct Place { double lat = 0, lon = 0; std::optional<double> error_m; };
+  std::optional<Place> position;
+  double sharpness = 0, clipped_percent = 0;
+  std::vector<std::string> advice;
+  struct Plane {
+    std::string source;
+    std::array<double, 9> image_to_ground{};        ///< row-major, photo pixels -> ground millimetres
+    std::optional<double> scale_error_percent;
+  };
+  std::optional<Plane> plane;
+};
+
+struct SurveyMarking {
+  std::string id, photo;
+  Kind kind = Kind::other;
+  double kind_confidence = 0;
+  std::vector<ImageRing> outline;
+  Condition condition;                       ///< colour, surface, size, paint, loss, appearance, flaking grade
+  Decision decision;
+  std::optional<std::string> same_as;
+  std::string person_json;                   ///< the `person` object as text, "null" when nobody said anything: kept verbatim
+  std::string evidence_photo, evidence_plan, evidence_loss;  ///< relative to the survey folder, may be empty
+
+  PersonSays person() const;                 ///< parsed from person_json
+};
+
+struct Survey {
+  std::string made_by_version;
+  SurveySite site;
+  std::string policy_json;                   ///< the policy in force, whole
+  std::vector<SurveyPhoto> photos;
+  std::vector<SurveyMarking> markings;
+  std::vector<Problem> problems;
+};
+
+/// survey.json of a survey folder (or the file itself). Throws Failure naming the file, the field and what to do.
+Survey load_survey(const std::filesystem::path& folder_or_file);
+/// The exact bytes of survey.json; same survey, same bytes.
+std::string survey_text(const Survey& survey);
+/// Writes survey.json atomically.
+void save_survey(const Survey& survey, const std::filesystem::path& folder);
+
+/// Values after what a person said: kind, colour, action and so on. What estimate and report read.
+Kind kind_of(const SurveyMarking& marking);
+Colour colour_of(const SurveyMarking& marking);
+/// Decision with the person's word in it, by the policy stored in the survey.
+Decision decision_of(const SurveyMarking& marking, const Policy& policy);
+
+/// Carries `person` (and ids) from an older survey of the same photos into a fresh one: matched by photo hash and outline
+/// overlap. A person's marking that found no partner is kept as it was, with a line in `problems`.
+Survey keep_person(Survey fresh, const Survey& before);
+
+}  // namespace lotwear
