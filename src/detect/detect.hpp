@@ -18,6 +18,7 @@ struct PaintMap {
   cv::Mat lost_abraded, lost_flaked, lost_cracked;
   cv::Mat footprint;                              ///< sum of the five above: painted once
   std::vector<cv::Mat> kinds;                     ///< by FinderKind, own (coarser) size, shares
+  cv::Mat picture;                                ///< CV_8UC3, the photo reduced to the size of the maps, sRGB-encoded RGB
   double photo_per_cell = 1;
   double photo_per_kind_cell = 1;
 };

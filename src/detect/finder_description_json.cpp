@@ -1,0 +1,28 @@
+#include <fmt/format.h>
+
+#include <nlohmann/json.hpp>
+
+#include "base/files.hpp"
+#include "base/trouble.hpp"
+#include "detect/finder_description.hpp"
+
+namespace lotwear {
+
+FinderDescription load_finder_description(const std::filesystem::path& file) {
+  try {
+    const nlohmann::json json = nlohmann::json::parse(read_file(file, std::size_t{1} << 20));
+    FinderDescription about;
+    about.long_side = json.at("input").at("long_side");
+    about.multiple = json.at("input").at("multiple");
+    about.layers_output = json.at("outputs").at("layers").at("name");
+    about.kinds_output = json.at("outputs").at("kinds").at("name");
+    if (about.long_side < 64 || about.long_side > 8192 || about.multiple < 1 || about.multiple > 1024) {
+      throw Failure(fmt::format("{}: input size out of range; install lotwear again", file.string()));
+    }
+    return about;
+  } catch (const nlohmann::json::exception& error) {
+    throw Failure(fmt::format("{}: {}; install lotwear again", file.string(), error.what()));
+  }
+}
+
+}  // namespace lotwear

@@ -1,0 +1,136 @@
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "marking/bars.hpp"
+#include "marking/edge_search.hpp"
+
+namespace lotwear {
+
+namespace {
+
+constexpr double kPatchPixels = 0.9e6;   // enough for a stall line at a millimetre and a half; more costs time, not accuracy
+
+/// Long edges of the bar in its own patch: the upper (paint begins) and the lower (paint ends).
+struct LongEdges {
+  FoundEdge upper, lower;
+};
+
+LongEdges search_long_edges(const Patch& patch, const cv::Mat& step, int x0, int x1, double middle, double half, double cell) {
+  EdgeGuess guess;
+  guess.x0 = x0, guess.x1 = x1;
+  guess.window = std::clamp(std::max(2.5 * cell, 0.35 * half), 6.0, 60.0);
+  guess.prior_sigma = std::max(1.2 * cell, 2.0);
+  guess.sign = 1;
+  guess.y0 = guess.y1 = middle - half;
+  LongEdges edges;
+  edges.upper = search_edge(step, patch.inside, guess);
+  guess.sign = -1;
+  guess.y0 = guess.y1 = middle + half;
+  edges.lower = search_edge(step, patch.inside, guess);
+
+  // paint comes off the roller equally wide: where the two disagree, the clearer edge leads the other one
+  const double w0 = edges.lower.y0 - edges.upper.y0, w1 = edges.lower.y1 - edges.upper.y1;
+  const double narrow = std::min(w0, w1), wide = std::max(w0, w1);
+  if (narrow < 0.5 * wide || narrow < 0.4 * 2 * half || wide > 1.8 * 2 * half) {
+    const bool upper_leads = edges.upper.strength >= edges.lower.strength;
+    const FoundEdge& lead = upper_leads ? edges.upper : edges.lower;
+    const double width = 2 * half;
+    guess.sign = upper_leads ? -1 : 1;
+    guess.y0 = lead.y0 + (upper_leads ? width : -width);
+    guess.y1 = lead.y1 + (upper_leads ? width : -width);
+    guess.window = std::clamp(1.2 * cell, 4.0, 30.0);
+    guess.prior_sigma = std::max(0.6 * cell, 1.5);
+    (upper_leads ? edges.lower : edges.upper) = search_edge(step, patch.inside, guess);
+  }
+  return edges;
+}
+
+/// One end: a step along x between the two long edges; works on the transposed patch.
+double search_end(const Patch& patch, const LongEdges& edges, double x_guess, double span_x0, double span, int sign,
+                  double window, double prior, double& tilt) {
+  const double t = std::clamp((x_guess - span_x0) / std::max(span, 1.0), 0.0, 1.0);
+  const double top = edges.upper.at(t), bottom = edges.lower.at(t), inset = 0.12 * (bottom - top);
+  EdgeGuess guess;
+  guess.x0 = static_cast<int>(std::floor(top + inset));
+  guess.x1 = static_cast<int>(std::ceil(bottom - inset));
+  guess.y0 = guess.y1 = x_guess;
+  guess.window = window;
+  guess.prior_sigma = prior;
+  guess.sign = sign;
+  guess.bend = false;
+  if (guess.x1 - guess.x0 < 3) return x_guess;
+  const cv::Mat turned = patch.paintness.t(), inside = patch.inside.t();
+  // only the neighbourhood of the end matters
+  const int r0 = std::clamp(static_cast<int>(x_guess - 1.5 * window - 12), 0, turned.rows - 1);
+  const int r1 = std::clamp(static_cast<int>(x_guess + 1.5 * window + 12), r0 + 1, turned.rows);
+  const cv::Mat step = step_across(turned.rowRange(r0, r1), 1.5, 1.5);
+  guess.y0 -= r0, guess.y1 -= r0;
+  const FoundEdge edge = search_edge(step, inside.rowRange(r0, r1), guess);
+  // ends are cut square in the trade; a strong slope is a flake's rim
+  const double slope = (edge.y1 - edge.y0) / std::max(1, guess.x1 - guess.x0);
+  tilt = std::abs(slope) < 0.35 ? slope : 0;
+  return (edge.y0 + edge.y1) / 2 + r0;
+}
+
+}  // namespace
+
+FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, const Ground& ground) {
+  const GroundPoint axis = bar.along();
+  const double angle = std::atan2(axis.y, axis.x);
+  const GroundPoint middle = (bar.start + bar.end) * 0.5;
+  const double margin_x = std::max(120.0, 4 * bar.cell_mm), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
+  const PatchPlace place = patch_frame(ground, photo.rgb.size(), middle, angle, bar.length() / 2 + margin_x,
+                                       bar.width_mm / 2 + margin_y, kPatchPixels);
+  const Patch patch = cut_patch(photo, paint, ground, place, bar.contrast);
+  const double scale = 1 / place.mm_per_pixel, cell = std::max(1.0, bar.cell_mm * scale);
+  const double x_start = margin_x * scale, x_end = (margin_x + bar.length()) * scale;
+  const double y_middle = place.height / 2.0, half = bar.width_mm * scale / 2;
+
+  const cv::Mat step = step_across(patch.paintness, 1.2, 3.0);
+  // the ends are unsure by a cell or two: edges are searched a little inside them
+  const double trim = std::min(0.05 * (x_end - x_start), 2 * cell);
+  const int x0 = static_cast<int>(x_start + trim), x1 = static_cast<int>(x_end - trim);
+  const LongEdges edges = search_long_edges(patch, step, x0, std::max(x1, x0 + 4), y_middle, half, cell);
+
+  const double span = std::max(1, x1 - x0), window = std::clamp(std::max(60.0 * scale, 2.5 * cell), 6.0, 160.0);
+  double tilt_start = 0, tilt_end = 0;
+  double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, 1.5 * cell, tilt_start);
+  double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, 1.5 * cell, tilt_end);
+  if (end - start < 0.4 * (x_end - x_start)) start = x_start, end = x_end, tilt_start = tilt_end = 0;
+
+  FittedBar fitted;
+  fitted.bar = bar;
+  const auto edge_point = [&](const FoundEdge& edge, double x, double tilt) {
+    double y = edge.at((x - x0) / span);
+    const double sloped = x + tilt * (y - y_middle);
+    y = edge.at((sloped - x0) / span);
+    return place.ground({sloped, y});
+  };
+  const int steps = std::abs(edges.upper.bow) > 0.4 || std::abs(edges.lower.bow) > 0.4 ? 8 : 1;
+  for (int i = 0; i <= steps; ++i) {
+    const double f = static_cast<double>(i) / steps;
+    fitted.ring.push_back(edge_point(edges.upper, start + (end - start) * f, tilt_start * (1 - f) + tilt_end * f));
+  }
+  for (int i = steps; i >= 0; --i) {
+    const double f = static_cast<double>(i) / steps;
+    fitted.ring.push_back(edge_point(edges.lower, start + (end - start) * f, tilt_start * (1 - f) + tilt_end * f));
+  }
+  const auto middle_of = [&](double x) {
+    const double t = (x - x0) / span;
+    return place.ground({x, (edges.upper.at(t) + edges.lower.at(t)) / 2});
+  };
+  fitted.bar.start = middle_of(start);
+  fitted.bar.end = middle_of(end);
+  fitted.bar.width_mm = (edges.lower.at(0.5) - edges.upper.at(0.5)) * place.mm_per_pixel;
+  fitted.support = std::min(edges.upper.support, edges.lower.support);
+  // independent looks: a column every ten pixels; a third of a pixel stays whatever the length (blur, optics, ragged rim)
+  const double looks = std::max(1.0, span / 10 * std::max(0.05, fitted.support));
+  const double scatter = std::max(edges.upper.scatter, edges.lower.scatter);
+  const double seen = place.mm_per_pixel * std::sqrt(0.33 * 0.33 + scatter * scatter / looks);
+  const double trust = std::clamp(fitted.support / 0.25, 0.0, 1.0);
+  fitted.edge_error_mm = trust * seen + (1 - trust) * 0.5 * bar.cell_mm;
+  return fitted;
+}
+
+}  // namespace lotwear

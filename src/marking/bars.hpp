@@ -1,0 +1,43 @@
+#pragma once
+// Straight stripes: a piece of the map taken apart into bars, worn-through bars joined again, edges refined on the photo.
+
+#include <opencv2/core/mat.hpp>
+#include <vector>
+
+#include "base/geometry.hpp"
+#include "ground/ground.hpp"
+#include "marking/patch.hpp"
+#include "marking/pieces.hpp"
+
+namespace lotwear {
+
+/// A stripe on the pavement by its middle line and width, ground millimetres.
+struct Bar {
+  GroundPoint start, end;
+  double width_mm = 0;
+  double filled = 0;                 ///< share of the bar that the finder calls footprint
+  std::array<double, kFinderKinds> votes{};
+  PaintContrast contrast;
+  double cell_mm = 0;
+  bool start_cut = false, end_cut = false;   ///< that end leaves the photo
+
+  double length() const { return lotwear::length(end - start); }
+  GroundPoint along() const { return (end - start) * (1 / std::max(length(), 1e-9)); }
+};
+
+/// Bars of one piece: one when the piece is a rectangle, several where stripes cross or touch.
+std::vector<Bar> bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground);
+
+/// Joins bars that are one stripe worn through: in line, equally wide, with a gap that the finder could not bridge.
+std::vector<Bar> join_bars(std::vector<Bar> bars);
+
+/// The bar with its edges where the photo shows them.
+struct FittedBar {
+  Bar bar;
+  GroundRing ring;                   ///< closed; long edges may be slightly bent (lens)
+  double edge_error_mm = 0;          ///< one standard deviation of a common shift of the edges
+  double support = 0;                ///< share of the long edges' length where the photo shows an edge at the fit
+};
+FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, const Ground& ground);
+
+}  // namespace lotwear

@@ -1,0 +1,138 @@
+#include "marking/groups.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+namespace lotwear {
+
+namespace {
+
+/// Sets joined pair by pair.
+class Together {
+ public:
+  explicit Together(std::size_t n) : root_(n) { std::iota(root_.begin(), root_.end(), std::size_t{0}); }
+  std::size_t of(std::size_t i) {
+    while (root_[i] != i) i = root_[i];
+    return i;
+  }
+  void join(std::size_t a, std::size_t b) {
+    const std::size_t ra = of(a), rb = of(b);
+    root_[std::max(ra, rb)] = std::min(ra, rb);
+  }
+
+ private:
+  std::vector<std::size_t> root_;
+};
+
+double point_to_segment(GroundPoint p, GroundPoint a, GroundPoint b) {
+  const GroundPoint d = b - a;
+  const double t = std::clamp(dot(p - a, d) / std::max(dot(d, d), 1e-9), 0.0, 1.0);
+  return length(p - (a + d * t));
+}
+
+double gap(const Bar& a, const Bar& b) {
+  const double between = std::min({point_to_segment(a.start, b.start, b.end), point_to_segment(a.end, b.start, b.end),
+                                   point_to_segment(b.start, a.start, a.end), point_to_segment(b.end, a.start, a.end)});
+  return std::max(0.0, between - (a.width_mm + b.width_mm) / 2);
+}
+
+double vote(const Bar& bar, FinderKind kind) { return bar.votes[static_cast<std::size_t>(kind)]; }
+
+FinderKind likely(const Bar& bar) {
+  return static_cast<FinderKind>(std::max_element(bar.votes.begin(), bar.votes.end()) - bar.votes.begin());
+}
+
+bool parallel(const Bar& a, const Bar& b) { return std::abs(cross(a.along(), b.along())) < 0.12; }
+
+bool of_one_crosswalk(const Bar& a, const Bar& b) {
+  if (!parallel(a, b)) return false;
+  // bars: MUTCD 2009 3B.18, 12-60 in apart and not more than 2.5 bars; two edge lines: the walkway between them
+  const bool bars = gap(a, b) <= 2.8 * std::max(a.width_mm, b.width_mm);
+  const bool edges = std::min(a.length(), b.length()) > 1500 && gap(a, b) < 3600 &&
+                     std::abs(dot(a.along(), (a.start + a.end) * 0.5 - (b.start + b.end) * 0.5)) < 0.5 * std::max(a.length(), b.length());
+  return bars || edges;
+}
+
+}  // namespace
+
+std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_scale) {
+  Together together(bars.size());
+  for (std::size_t i = 0; i < bars.size(); ++i) {
+    for (std::size_t j = i + 1; j < bars.size(); ++j) {
+      const Bar &a = bars[i].bar, &b = bars[j].bar;
+      const bool crosswalk = likely(a) == FinderKind::crosswalk && likely(b) == FinderKind::crosswalk && of_one_crosswalk(a, b);
+      const bool hatching = likely(a) == FinderKind::hatching && likely(b) == FinderKind::hatching &&
+                            gap(a, b) < std::max(8 * std::max(a.width_mm, b.width_mm), 900.0);
+      if (crosswalk || hatching) together.join(i, j);
+    }
+  }
+  std::vector<BarGroup> groups;
+  std::vector<std::ptrdiff_t> group_of(bars.size(), -1);
+  for (std::size_t i = 0; i < bars.size(); ++i) {
+    const std::size_t root = together.of(i);
+    if (group_of[root] < 0) {
+      group_of[root] = static_cast<std::ptrdiff_t>(groups.size());
+      groups.emplace_back();
+    }
+    groups[static_cast<std::size_t>(group_of[root])].bars.push_back(i);
+  }
+  for (BarGroup& group : groups) {
+    double line = 0, stop = 0, crosswalk = 0, hatching = 0, curb = 0, width = 0;
+    for (const std::size_t i : group.bars) {
+      line += vote(bars[i].bar, FinderKind::line);
+      stop += vote(bars[i].bar, FinderKind::stop_line);
+      crosswalk += vote(bars[i].bar, FinderKind::crosswalk);
+      hatching += vote(bars[i].bar, FinderKind::hatching);
+      curb += vote(bars[i].bar, FinderKind::curb);
+      width += bars[i].bar.width_mm;
+    }
+    const double n = static_cast<double>(group.bars.size());
+    width /= n;
+    if (true_scale) {
+      // MUTCD: normal lines 4-6 in, wide ones from 8 in, stop lines from 12 in: the width has a say beside the finder
+      const double wide = 1 / (1 + std::exp(-(width - 230) / 25));
+      stop *= 0.1 + 0.9 * wide;
+      line *= 1 - 0.8 * wide;
+    }
+    if (group.bars.size() == 1) hatching *= 0.5;
+    const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
+    const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+    group.kind = best->first > 0 ? best->second : Kind::line;
+    group.confidence = best->first > 0 ? std::min(0.99, best->first / std::max(1e-9, line + stop + crosswalk + hatching + curb)) : 0.4;
+  }
+  return groups;
+}
+
+std::vector<std::vector<std::size_t>> near_each_other(const std::vector<std::vector<GroundRing>>& rings, double reach_mm) {
+  Together together(rings.size());
+  const auto closest = [](const std::vector<GroundRing>& a, const std::vector<GroundRing>& b) {
+    double best = 1e12;
+    for (const GroundRing& ra : a) {
+      for (const GroundPoint& p : ra) {
+        for (const GroundRing& rb : b) {
+          for (std::size_t i = 0; i < rb.size(); ++i) best = std::min(best, point_to_segment(p, rb[i], rb[(i + 1) % rb.size()]));
+        }
+      }
+    }
+    return best;
+  };
+  for (std::size_t i = 0; i < rings.size(); ++i) {
+    for (std::size_t j = i + 1; j < rings.size(); ++j) {
+      if (closest(rings[i], rings[j]) < reach_mm) together.join(i, j);
+    }
+  }
+  std::vector<std::vector<std::size_t>> sets;
+  std::vector<std::ptrdiff_t> set_of(rings.size(), -1);
+  for (std::size_t i = 0; i < rings.size(); ++i) {
+    const std::size_t root = together.of(i);
+    if (set_of[root] < 0) {
+      set_of[root] = static_cast<std::ptrdiff_t>(sets.size());
+      sets.emplace_back();
+    }
+    sets[static_cast<std::size_t>(set_of[root])].push_back(i);
+  }
+  return sets;
+}
+
+}  // namespace lotwear

@@ -1,0 +1,36 @@
+#pragma once
+// The finder's map sorted into connected pieces, each with its likely kind, colours and place on the pavement.
+
+#include <array>
+#include <opencv2/core/mat.hpp>
+#include <vector>
+
+#include "base/geometry.hpp"
+#include "detect/detect.hpp"
+#include "ground/ground.hpp"
+#include "marking/patch.hpp"
+
+namespace lotwear {
+
+struct Piece {
+  cv::Rect box;                                 ///< cells of the map
+  cv::Mat mask;                                 ///< CV_8U, box-sized, 255 = footprint
+  std::array<double, kFinderKinds> votes{};     ///< shares by FinderKind, `none` left out, sum 1
+  PaintContrast contrast;
+  GroundPoint middle;
+  double cell_mm = 0;                           ///< size of a map cell on the ground at the middle, the coarser direction
+  bool at_border = false;                       ///< reaches the edge of the photo
+
+  FinderKind likely() const;
+};
+
+struct PieceSettings {
+  double footprint_above = 0.5;      ///< share of a cell that was painted once
+  double seed_above = 0.75;          ///< a piece needs a few cells this sure: keeps ghosts and glare out
+  int fewest_cells = 24;             ///< smaller ones are litter or too far away to measure
+  double farthest_mm = 25000;        ///< beyond this a hand-held photo shows a stripe in less than two cells
+};
+
+std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::Size photo, const PieceSettings& settings = {});
+
+}  // namespace lotwear
