@@ -1,0 +1,28 @@
+# Sourced by the other tools: installs what a fresh Debian 12 misses. Nothing is downloaded by the program itself.
+lotwear_packages=(
+  build-essential cmake ninja-build pkg-config git ca-certificates
+  libopencv-dev libcli11-dev nlohmann-json3-dev libfmt-dev libgtest-dev libgmock-dev libbenchmark-dev
+  libexiv2-dev libheif-dev libjpeg62-turbo-dev libpng-dev liblcms2-dev libssl-dev libcairo2-dev libpango1.0-dev
+  fonts-dejavu-core poppler-utils chromium
+)
+
+lotwear_install() {
+  local missing=()
+  for package in "${lotwear_packages[@]}"; do
+    dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'ok installed' || missing+=("$package")
+  done
+  [ ${#missing[@]} -eq 0 ] && return 0
+  local sudo=()
+  [ "$(id -u)" -eq 0 ] || sudo=(sudo)
+  echo "Installing ${#missing[@]} packages: ${missing[*]}"
+  "${sudo[@]}" apt-get update -qq
+  DEBIAN_FRONTEND=noninteractive "${sudo[@]}" apt-get install -y -qq --no-install-recommends "${missing[@]}" >/dev/null
+}
+
+lotwear_build() {
+  # PRESET [TARGET...]; configured once, then only what changed
+  local preset=$1
+  shift
+  [ -f "build/$preset/build.ninja" ] || cmake --preset "$preset" >/dev/null
+  cmake --build --preset "$preset" ${1:+--target "$@"}
+}
