@@ -1,8 +1,12 @@
 #pragma once
 // Photo -> Ground: the pavement plane under the camera and its scale.
-// A scale sheet in view gives everything. Without one the plane comes from the focal length and what lies on the ground:
-// parallel and right-angled edges of markings; the scale from a stripe's width or a shape of the trade, set later by
-// `marking` through with_scale().
+// A scale sheet in view gives everything. Without one the plane comes from the focal length and what lies on the
+// ground: parallel and right-angled edges of markings; the scale from a stripe's width or a shape of the trade, set
+// later by `marking` through with_scale(). Until then it is the height at which people hold a phone: weak, but said so.
+// 1. scale sheet: fiducials, sub-pixel edges, pose with the focal length (find_sheet)
+// 2. straight edges of markings from the finder's map, refined on the photo (straight_edges)
+// 3. how a phone is held, the sheet's pose where there is one, and the edges' directions: the most probable pose, with
+//    its covariance (likely_pose); stated errors are that covariance carried to lengths where the paint is
 
 #include <opencv2/core/mat.hpp>
 #include <optional>
@@ -11,6 +15,7 @@
 
 #include "base/geometry.hpp"
 #include "base/trouble.hpp"
+#include "base/units.hpp"
 #include "capture/photo.hpp"
 #include "detect/detect.hpp"
 
@@ -19,29 +24,34 @@ namespace lotwear {
 /// The camera as far as EXIF or a guess knows it. Principal point at the centre of the photo.
 struct Camera {
   double focal_px = 0;
-  bool focal_known = false;   ///< false: guessed from a usual phone (26 mm equivalent)
+  bool focal_known = false;  ///< false: guessed from a usual phone (26 mm equivalent)
 };
 Camera camera_of(const Photo& photo);
 
 struct Ground {
-  ImageFromGround image_from_ground;
-  GroundFromImage ground_from_image;
-  std::string source;                       ///< words of `plane.source`: scale-sheet, stripe-width, shape, focal-length, assumed
-  std::optional<Fraction> scale_error;      ///< one standard deviation of lengths; nothing: no scale, sizes stay null
-  Fraction shape_error{};                   ///< one standard deviation of the ratio of two lengths at right angles (tilt error)
-  double tilt_deg = 0;                      ///< optical axis from straight down
-  Ring<struct ImageFrame> sheet;            ///< where the scale sheet lies, empty without one: nothing is measured there
+  ImageFromGround image_from_ground;  ///< depth() > 0 in front of the camera
+  GroundFromImage ground_from_image;  ///< depth() > 0 below the horizon; above it there is no ground
+  std::string source;  ///< words of `plane.source`: scale-sheet, stripe-width, shape, focal-length (edges of markings
+                       ///< gave the tilt), assumed (only how a phone is usually held)
+  std::optional<Fraction> scale_error;  ///< one standard deviation of lengths; nothing: no scale, sizes stay null.
+                                        ///< With focal-length or assumed: the holding height's, about 0.17
+  Fraction shape_error{};         ///< one standard deviation of the ratio of two lengths at right angles (tilt error)
+  double tilt_deg = 0;            ///< optical axis from straight down
+  Ring<struct ImageFrame> sheet;  ///< where the scale sheet lies, empty without one: nothing is measured there
 };
 
 /// The same plane with lengths multiplied by `factor`.
 Ground with_scale(const Ground& ground, double factor, const std::string& source, Fraction error);
 
 /// Plane from camera pose: `down` is the pavement normal in camera coordinates (x right, y down, z ahead; unit length,
-/// z > 0 when looking down), `height` the camera's height over the pavement. Ground x is chosen along the photo's x.
+/// z > 0 when looking down), `height` the camera's height over the pavement. Ground x is chosen along the photo's x;
+/// the ground's origin is the spot straight below the camera.
 Ground ground_from_pose(const Camera& camera, cv::Size photo, const std::array<double, 3>& down, Millimetres height);
 
 /// Photo pixel size on the ground at a point: millimetres per pixel along the worse direction and across it.
-struct GroundPixel { double across_mm = 0, along_mm = 0; };
+struct GroundPixel {
+  double across_mm = 0, along_mm = 0;
+};
 GroundPixel ground_pixel(const Ground& ground, ImagePoint at);
 
 /// Front door. Problem: nothing in the picture says how the pavement lies.
