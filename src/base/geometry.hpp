@@ -35,12 +35,18 @@ using Ring = std::vector<Point<Frame>>;
 using ImageRing = Ring<struct ImageFrame>;
 using GroundRing = Ring<struct GroundFrame>;
 
-/// Enclosed area, never negative; by the shoelace rule.
+/// By the shoelace rule; the sign tells the direction (positive: clockwise as seen with y down).
 template <class Frame>
-double area(const Ring<Frame>& ring) {
+double signed_area(const Ring<Frame>& ring) {
   double twice = 0;
   for (std::size_t i = 0; i < ring.size(); ++i) twice += cross(ring[i], ring[(i + 1) % ring.size()]);
-  return std::abs(twice) / 2;
+  return twice / 2;
+}
+
+/// Enclosed area, never negative.
+template <class Frame>
+double area(const Ring<Frame>& ring) {
+  return std::abs(signed_area(ring));
 }
 
 /// Length of the closed outline.

@@ -1,6 +1,7 @@
 #include "marking/free_outline.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
@@ -13,10 +14,11 @@ struct Chain {
   std::vector<PatchPoint> points, normals;
 };
 
-Chain chain_of(const std::vector<cv::Point>& contour, double spacing) {
+Chain chain_of(const std::vector<cv::Point>& contour, bool hole, double spacing) {
   Chain chain;
   const std::size_t n = contour.size(), stride = std::max<std::size_t>(1, static_cast<std::size_t>(spacing));
-  const double sign = cv::contourArea(contour, true) > 0 ? 1 : -1;
+  // away from the paint: out of an outline, into a hole
+  const double sign = (cv::contourArea(contour, true) > 0) != hole ? 1 : -1;
   for (std::size_t i = 0; i < n; i += stride) {
     const cv::Point before = contour[(i + n - stride) % n], after = contour[(i + stride) % n];
     const double dx = after.x - before.x, dy = after.y - before.y, len = std::max(1e-9, std::hypot(dx, dy));
@@ -28,41 +30,84 @@ Chain chain_of(const std::vector<cv::Point>& contour, double spacing) {
   return chain;
 }
 
+/// Steps of the paintness, to move outlines onto.
+struct Steps {
+  cv::Mat gx, gy;
+  explicit Steps(const cv::Mat& paintness) {
+    cv::Mat smooth;
+    cv::GaussianBlur(paintness, smooth, {0, 0}, 1.5, 1.5, cv::BORDER_REPLICATE);
+    cv::Sobel(smooth, gx, CV_32F, 1, 0, 3, 1.0 / 8);
+    cv::Sobel(smooth, gy, CV_32F, 0, 1, 3, 1.0 / 8);
+  }
+  double falling(PatchPoint p, PatchPoint outward) const {
+    const int c = static_cast<int>(std::floor(p.x)), r = static_cast<int>(std::floor(p.y));
+    if (c < 0 || r < 0 || c >= gx.cols || r >= gx.rows) return 0;
+    return -(outward.x * static_cast<double>(gx.at<float>(r, c)) + outward.y * static_cast<double>(gy.at<float>(r, c)));
+  }
+};
+
+/// The contour moved along its normals to the nearest clear steps.
+GroundRing settle(const Chain& chain, const Steps& steps, double cell, const PatchPlace& place) {
+  const std::size_t n = chain.points.size();
+  std::vector<double> shift(n, 0);
+  for (std::size_t i = 0; i < n; ++i) {
+    double best = 0.04;
+    for (double d = -1.2 * cell; d <= 1.2 * cell; d += 0.5) {
+      const double step = std::min(steps.falling(chain.points[i] + chain.normals[i] * d, chain.normals[i]), 0.12);
+      const double v = step * (1 - 0.4 * std::abs(d) / (1.2 * cell));
+      if (v > best) best = v, shift[i] = d;
+    }
+  }
+  GroundRing ring;
+  for (std::size_t i = 0; i < n; ++i) {
+    // a median over the neighbours: one flake's rim does not dent the outline
+    std::array<double, 7> near{};
+    for (std::size_t k = 0; k < near.size(); ++k) near[k] = shift[(i + n + k - 3) % n];
+    std::nth_element(near.begin(), near.begin() + 3, near.end());
+    ring.push_back(place.ground(chain.points[i] + chain.normals[i] * near[3]));
+  }
+  return ring;
+}
+
+/// Outline and hole as one ring, joined by a cut of no width: the survey knows outlines only.
+GroundRing with_hole(const GroundRing& outer, const GroundRing& hole) {
+  std::size_t at = 0, into = 0;
+  double nearest = 1e300;
+  for (std::size_t i = 0; i < outer.size(); ++i) {
+    for (std::size_t j = 0; j < hole.size(); ++j) {
+      const double d = length(outer[i] - hole[j]);
+      if (d < nearest) nearest = d, at = i, into = j;
+    }
+  }
+  GroundRing ring(outer.begin(), outer.begin() + static_cast<std::ptrdiff_t>(at) + 1);
+  for (std::size_t k = 0; k <= hole.size(); ++k) ring.push_back(hole[(into + k) % hole.size()]);
+  ring.insert(ring.end(), outer.begin() + static_cast<std::ptrdiff_t>(at), outer.end());
+  return ring;
+}
+
 }  // namespace
 
 FreeOutline free_outline(const Patch& patch, double cell_mm) {
-  const double mm = patch.frame.mm_per_pixel, cell = std::max(1.0, cell_mm / mm);
-  cv::Mat smooth, gx, gy;
-  cv::GaussianBlur(patch.paintness, smooth, {0, 0}, 1.5, 1.5, cv::BORDER_REPLICATE);
-  cv::Sobel(smooth, gx, CV_32F, 1, 0, 3, 1.0 / 8);
-  cv::Sobel(smooth, gy, CV_32F, 0, 1, 3, 1.0 / 8);
+  const double cell = std::max(1.0, cell_mm / patch.frame.mm_per_pixel);
+  const Steps steps(patch.paintness);
   std::vector<std::vector<cv::Point>> contours;
-  cv::findContours((patch.footprint > 0.5F) & patch.inside, contours, cv::RETR_EXTERNAL, cv::CHAIN_APPROX_NONE);
+  std::vector<cv::Vec4i> tree;
+  cv::findContours((patch.footprint > 0.5F) & patch.inside, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
   FreeOutline outline;
   outline.edge_error_mm = 0.35 * cell_mm;
-  for (const auto& contour : contours) {
-    if (static_cast<double>(contour.size()) < 6 * cell) continue;
-    Chain chain = chain_of(contour, std::max(2.0, 0.4 * cell));
-    const std::size_t n = chain.points.size();
-    std::vector<double> shift(n, 0);
-    for (std::size_t i = 0; i < n; ++i) {
-      double best = 0.04;
-      for (double d = -1.2 * cell; d <= 1.2 * cell; d += 0.5) {
-        const PatchPoint p = chain.points[i] + chain.normals[i] * d;
-        const int c = static_cast<int>(std::floor(p.x)), r = static_cast<int>(std::floor(p.y));
-        if (c < 0 || r < 0 || c >= gx.cols || r >= gx.rows) continue;
-        const double falling = -(chain.normals[i].x * static_cast<double>(gx.at<float>(r, c)) + chain.normals[i].y * static_cast<double>(gy.at<float>(r, c)));
-        const double v = std::min(falling, 0.12) * (1 - 0.4 * std::abs(d) / (1.2 * cell));
-        if (v > best) best = v, shift[i] = d;
-      }
-    }
-    GroundRing ring;
-    for (std::size_t i = 0; i < n; ++i) {
-      // a median over the neighbours: one flake's rim does not dent the outline
-      std::array<double, 7> near{};
-      for (std::size_t k = 0; k < near.size(); ++k) near[k] = shift[(i + n + k - 3) % n];
-      std::nth_element(near.begin(), near.begin() + 3, near.end());
-      ring.push_back(patch.frame.ground(chain.points[i] + chain.normals[i] * near[3]));
+  const double spacing = std::max(2.0, 0.4 * cell), shortest = 6 * cell;
+  for (std::size_t i = 0; i < contours.size(); ++i) {
+    if (tree[i][3] >= 0 || static_cast<double>(contours[i].size()) < shortest) continue;
+    GroundRing ring = settle(chain_of(contours[i], false, spacing), steps, cell, patch.frame);
+    for (int h = tree[i][2]; h >= 0; h = tree[static_cast<std::size_t>(h)][0]) {
+      const auto& hole = contours[static_cast<std::size_t>(h)];
+      // smaller ones are paint gone, not a letter's counter
+      if (static_cast<double>(hole.size()) < shortest || cv::contourArea(hole) < 6 * cell * cell) continue;
+      const GroundRing inner = settle(chain_of(hole, true, spacing), steps, cell, patch.frame);
+      // opposite turn, so that areas subtract
+      GroundRing reversed(inner.rbegin(), inner.rend());
+      if (signed_area(ring) * signed_area(reversed) > 0) reversed.assign(inner.begin(), inner.end());
+      ring = with_hole(ring, reversed);
     }
     if (ring.size() >= 4) outline.rings.push_back(std::move(ring));
   }

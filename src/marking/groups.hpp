@@ -3,6 +3,7 @@
 
 #include <vector>
 
+#include "base/kinds.hpp"
 #include "marking/bars.hpp"
 
 namespace lotwear {

@@ -6,6 +6,8 @@
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
 
+#include "base/trouble.hpp"
+
 namespace lotwear {
 
 namespace {
@@ -106,71 +108,121 @@ double climb(std::vector<double>& knobs, Value&& value, int rounds, double step)
   return best;
 }
 
-struct Moments {
-  cv::Point2d middle;
-  double angle = 0, long_px = 0, short_px = 0;   // axis of the longer spread; full extents
+/// Footprint pixels of a map, and the box around them along any direction.
+struct Extents {
+  std::vector<cv::Point2d> points;
+  double angle = 0;   // of the smallest box around them, radians
+
+  struct Box { double x0 = 1e9, x1 = -1e9, y0 = 1e9, y1 = -1e9; };
+  /// In a frame turned by `turn`.
+  Box along(double turn) const {
+    Box box;
+    const double c = std::cos(turn), s = std::sin(turn);
+    for (const auto& p : points) {
+      const double x = c * p.x + s * p.y, y = -s * p.x + c * p.y;
+      box.x0 = std::min(box.x0, x), box.x1 = std::max(box.x1, x), box.y0 = std::min(box.y0, y), box.y1 = std::max(box.y1, y);
+    }
+    return box;
+  }
 };
 
-Moments moments_of(const cv::Mat& footprint) {
-  Moments m;
-  std::vector<cv::Point> points;
+Extents extents_of(const cv::Mat& footprint) {
+  Extents extents;
+  std::vector<cv::Point> points, hull;
   cv::findNonZero(footprint > 0.5F, points);
-  if (points.size() < 8) return m;
-  const cv::RotatedRect box = cv::minAreaRect(points);
-  const bool wide = box.size.width >= box.size.height;
-  m.middle = {static_cast<double>(box.center.x) + 0.5, static_cast<double>(box.center.y) + 0.5};
-  m.angle = (static_cast<double>(box.angle) + (wide ? 0 : 90)) * kPi / 180;
-  m.long_px = static_cast<double>(std::max(box.size.width, box.size.height));
-  m.short_px = static_cast<double>(std::min(box.size.width, box.size.height));
-  return m;
+  if (points.size() < 8) return extents;
+  cv::convexHull(points, hull);
+  for (const auto& p : hull) extents.points.emplace_back(p.x + 0.5, p.y + 0.5);
+  extents.angle = static_cast<double>(cv::minAreaRect(hull).angle) * kPi / 180;
+  return extents;
+}
+
+/// The usual shape laid so that its box covers the box of the pixels, for one way of pointing.
+ShapePose laid_over(const Extents& extents, const Shape& shape, std::size_t index, double turn, double mm) {
+  ShapePose pose;
+  pose.shape = index;
+  pose.values = usual_values(shape);
+  pose.turn = turn;
+  const Extents::Box box = extents.along(turn);
+  pose.length_mm = std::max(1.0, box.y1 - box.y0 + 1) * mm;
+  double x0 = 1e9, x1 = -1e9;
+  for (const GroundRing& ring : outline(shape, pose.length_mm / mm, pose.values)) {
+    for (const GroundPoint& p : ring) x0 = std::min(x0, p.x), x1 = std::max(x1, p.x);
+  }
+  const double x = (box.x0 + box.x1) / 2 - (x0 + x1) / 2, y = (box.y0 + box.y1) / 2;
+  const double c = std::cos(turn), s = std::sin(turn);
+  pose.middle = {c * x - s * y, s * x + c * y};
+  return pose;
+}
+
+/// `map` made so small that its long side has `pixels`.
+cv::Mat shrunk(const cv::Mat& map, double pixels) {
+  const double by = std::min(1.0, pixels / std::max(map.cols, map.rows));
+  cv::Mat small;
+  cv::resize(map, small, {std::max(8, static_cast<int>(std::lround(map.cols * by))), std::max(8, static_cast<int>(std::lround(map.rows * by)))}, 0, 0, cv::INTER_AREA);
+  return small;
+}
+
+ShapePose moved_to(ShapePose pose, double by) {
+  pose.middle = pose.middle * by;
+  return pose;
+}
+
+struct Candidate {
+  ShapePose pose;
+  double value = -1;
+};
+
+void best_first(std::vector<Candidate>& candidates, std::size_t keep) {
+  std::stable_sort(candidates.begin(), candidates.end(), [](const Candidate& a, const Candidate& b) { return a.value > b.value; });
+  if (candidates.size() > keep) candidates.resize(keep);
+}
+
+/// Climbs every candidate on `map`; a pose far from the trade's drawing costs a little, ties go to the plain shape.
+void climb_all(std::vector<Candidate>& candidates, const cv::Mat& map, double mm, double cell_mm,
+               const std::vector<Shape>& shapes, int rounds, double step) {
+  Agreement agreement(map);
+  const Knobs knobs{std::max(1.0, cell_mm / mm)};
+  for (Candidate& c : candidates) {
+    const Shape& shape = shapes[c.pose.shape];
+    std::vector<double> v = knobs.pack(c.pose, shape);
+    c.value = climb(v, [&](const std::vector<double>& k) {
+      double cost = 0;
+      for (std::size_t i = 4; i < k.size(); ++i) cost += 0.0006 * k[i] * k[i];
+      return agreement.of(rings_in_patch(knobs.unpack(k, c.pose, shape), shape, mm)) - cost;
+    }, rounds, step);
+    c.pose = knobs.unpack(v, c.pose, shape);
+  }
 }
 
 }  // namespace
 
 std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
-  // the finder's map has no detail below a cell: fit on a raster of about two pixels a cell
-  const double reduce = std::max(1.0, 0.5 * cell_mm / patch.frame.mm_per_pixel);
-  cv::Mat map;
-  cv::resize(patch.footprint, map, {std::max(8, static_cast<int>(patch.frame.width / reduce)), std::max(8, static_cast<int>(patch.frame.height / reduce))}, 0, 0, cv::INTER_AREA);
-  const double mm = patch.frame.mm_per_pixel * patch.frame.width / map.cols;
-  const Moments about = moments_of(map);
-  if (about.long_px < 4) return std::nullopt;
+  // three rasters: pointing is told on a stamp, proportions on a small picture, ends on the finder's own detail
+  const cv::Mat stamp = shrunk(patch.footprint, 48), small = shrunk(patch.footprint, 110);
+  const double full_side = std::max(patch.frame.width, patch.frame.height);
+  const double stamp_mm = patch.frame.mm_per_pixel * full_side / std::max(stamp.cols, stamp.rows);
+  const double small_mm = patch.frame.mm_per_pixel * full_side / std::max(small.cols, small.rows);
+  const Extents extents = extents_of(stamp);
+  if (extents.points.size() < 3) return std::nullopt;
 
-  Agreement agreement(map);
-  const Knobs knobs{std::max(1.0, cell_mm / mm)};
-  struct Candidate { ShapePose pose; double value; };
   std::vector<Candidate> candidates;
+  Agreement rough(stamp);
   for (std::size_t s = 0; s < shapes.size(); ++s) {
-    Candidate best{{}, -1};
-    for (int quarter = 0; quarter < 4; ++quarter) {
-      ShapePose pose;
-      pose.shape = s;
-      pose.values = usual_values(shapes[s]);
-      pose.turn = about.angle + kPi / 2 * quarter + kPi / 2;
-      pose.middle = {about.middle.x, about.middle.y};
-      pose.length_mm = (quarter % 2 == 0 ? about.long_px : about.short_px) * mm;
-      std::vector<double> v = knobs.pack(pose, shapes[s]);
-      const double value = climb(v, [&](const std::vector<double>& k) {
-        return agreement.of(rings_in_patch(knobs.unpack(k, pose, shapes[s]), shapes[s], mm));
-      }, 3, 1.0);
-      if (value > best.value) best = {knobs.unpack(v, pose, shapes[s]), value};
+    std::vector<Candidate> ways;
+    for (int k = 0; k < 12; ++k) {
+      const ShapePose pose = laid_over(extents, shapes[s], s, extents.angle + k * kPi / 6, stamp_mm);
+      ways.push_back({pose, rough.of(rings_in_patch(pose, shapes[s], stamp_mm))});
     }
-    candidates.push_back(best);
+    best_first(ways, 4);
+    climb_all(ways, stamp, stamp_mm, cell_mm, shapes, 5, 1.0);
+    best_first(ways, 1);
+    candidates.push_back(ways.front());
   }
-  std::sort(candidates.begin(), candidates.end(), [](const Candidate& a, const Candidate& b) { return a.value > b.value; });
-  candidates.resize(std::min<std::size_t>(candidates.size(), 5));
-  for (Candidate& c : candidates) {
-    const Shape& shape = shapes[c.pose.shape];
-    std::vector<double> v = knobs.pack(c.pose, shape);
-    c.value = climb(v, [&](const std::vector<double>& k) {
-      // proportions far from usual, and a squeeze that the plane does not explain, cost a little: ties go to the plain shape
-      double cost = 0;
-      for (std::size_t i = 4; i < k.size(); ++i) cost += 0.0006 * k[i] * k[i];
-      return agreement.of(rings_in_patch(knobs.unpack(k, c.pose, shape), shape, mm)) - cost;
-    }, 22, 0.6);
-    c.pose = knobs.unpack(v, c.pose, shape);
-  }
-  std::sort(candidates.begin(), candidates.end(), [](const Candidate& a, const Candidate& b) { return a.value > b.value; });
+  best_first(candidates, 5);
+  for (Candidate& c : candidates) c.pose = moved_to(c.pose, stamp_mm / small_mm);
+  climb_all(candidates, small, small_mm, cell_mm, shapes, 20, 0.7);
+  best_first(candidates, 5);
   if (candidates.empty() || candidates.front().value < 0.25) return std::nullopt;
   FittedShape fitted;
   fitted.pose = candidates.front().pose;
@@ -182,8 +234,7 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
     fitted.runner_up_kind = shapes[c.pose.shape].kind;
     break;
   }
-  const double up = static_cast<double>(patch.frame.width) / map.cols;
-  fitted.pose.middle = {fitted.pose.middle.x * up, fitted.pose.middle.y * static_cast<double>(patch.frame.height) / map.rows};
+  fitted.pose = moved_to(fitted.pose, small_mm / patch.frame.mm_per_pixel);
   for (const PatchRing& ring : rings_in_patch(fitted.pose, shapes[fitted.pose.shape], patch.frame.mm_per_pixel)) {
     GroundRing g;
     for (const PatchPoint& p : ring) g.push_back(patch.frame.ground(p));
@@ -195,28 +246,32 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
 
 namespace {
 
-/// Boundary points with outward normals, spaced evenly; `which` tells ring and position so that a changed pose gives the
-/// same points again.
+/// Boundary points with outward normals, `counts` of them spaced evenly around every ring from its first point: a slightly
+/// changed pose gives the same points again, however many corners its curves are drawn with.
 struct Rim {
   std::vector<PatchPoint> points;
   std::vector<PatchPoint> normals;
 };
 
-Rim rim_of(const std::vector<PatchRing>& rings, const std::vector<std::vector<int>>& counts) {
+Rim rim_of(const std::vector<PatchRing>& rings, const std::vector<int>& counts) {
   Rim rim;
-  for (std::size_t r = 0; r < rings.size(); ++r) {
+  for (std::size_t r = 0; r < rings.size() && r < counts.size(); ++r) {
     const PatchRing& ring = rings[r];
     double twice = 0;
     for (std::size_t i = 0; i < ring.size(); ++i) twice += cross(ring[i], ring[(i + 1) % ring.size()]);
-    const double outward = twice > 0 ? 1 : -1;
-    for (std::size_t i = 0; i < ring.size(); ++i) {
-      const PatchPoint a = ring[i], b = ring[(i + 1) % ring.size()], d = b - a;
-      const double len = std::max(1e-9, length(d));
-      for (int k = 0; k < counts[r][i]; ++k) {
-        const double f = (k + 0.5) / counts[r][i];
-        rim.points.push_back(a + d * f);
-        rim.normals.push_back({outward * d.y / len, -outward * d.x / len});
+    const double outward = twice > 0 ? 1 : -1, around = perimeter(ring);
+    std::size_t i = 0;
+    double before = 0;
+    for (int k = 0; k < counts[r]; ++k) {
+      const double at = (k + 0.5) / counts[r] * around;
+      while (i + 1 < ring.size() && before + length(ring[i + 1] - ring[i]) < at) {
+        before += length(ring[i + 1] - ring[i]);
+        ++i;
       }
+      const PatchPoint a = ring[i], d = ring[(i + 1) % ring.size()] - a;
+      const double len = std::max(1e-9, length(d));
+      rim.points.push_back(a + d * std::clamp((at - before) / len, 0.0, 1.0));
+      rim.normals.push_back({outward * d.y / len, -outward * d.x / len});
     }
   }
   return rim;
@@ -252,14 +307,8 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
     return p;
   };
   const std::vector<PatchRing> first = rings_in_patch(fitted.pose, shape, mm);
-  std::vector<std::vector<int>> counts;
-  for (const PatchRing& ring : first) {
-    std::vector<int> per_edge;
-    for (std::size_t i = 0; i < ring.size(); ++i) {
-      per_edge.push_back(std::clamp(static_cast<int>(length(ring[(i + 1) % ring.size()] - ring[i]) / 5), 1, 80));
-    }
-    counts.push_back(std::move(per_edge));
-  }
+  std::vector<int> counts;
+  for (const PatchRing& ring : first) counts.push_back(std::clamp(static_cast<int>(perimeter(ring) / 6), 12, 500));
 
   std::vector<double> v = pack(fitted.pose);
   std::vector<double> misses;
@@ -268,11 +317,12 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
     const double reach = std::max(3.0, (1.6 * cell_px) * std::pow(0.72, round));
     const Rim rim = rim_of(rings_in_patch(unpack(v), shape, mm), counts);
     const int n = static_cast<int>(rim.points.size()), k = static_cast<int>(v.size());
-    cv::Mat jacobian(n, k, CV_64F), wanted(n, 1, CV_64F), weight(n, 1, CV_64F, cv::Scalar(0));
+    cv::Mat jacobian(n, k, CV_64F), wanted(n, 1, CV_64F, cv::Scalar(0)), weight(n, 1, CV_64F, cv::Scalar(0));
     for (int j = 0; j < k; ++j) {
       std::vector<double> moved = v;
       moved[static_cast<std::size_t>(j)] += 0.1;
       const Rim there = rim_of(rings_in_patch(unpack(moved), shape, mm), counts);
+      require(there.points.size() == rim.points.size(), "a shape keeps its number of pieces while its proportions change");
       for (int i = 0; i < n; ++i) {
         const auto u = static_cast<std::size_t>(i);
         jacobian.at<double>(i, j) = dot(there.points[u] - rim.points[u], rim.normals[u]) / 0.1;

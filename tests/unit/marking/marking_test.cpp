@@ -1,0 +1,114 @@
+#include "marking/marking.hpp"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <cmath>
+#include <numbers>
+
+#include "support/painted_photo.hpp"
+
+namespace lotwear {
+namespace {
+
+using testing::overlap;
+using testing::paint_photo;
+using testing::PaintedScene;
+using testing::PaintedThing;
+using testing::rectangle;
+
+std::vector<Footprint> found_in(const PaintedScene& scene) {
+  auto painted = paint_photo(scene);
+  painted.ground.source = "scale-sheet";   // the scale is not the question here
+  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+}
+
+std::vector<GroundRing> shape_rings(const Shape& shape, double length_mm, double turn, GroundPoint at) {
+  std::vector<GroundRing> rings = outline(shape, length_mm, usual_values(shape));
+  for (auto& ring : rings) {
+    for (auto& p : ring) p = {at.x + std::cos(turn) * p.x - std::sin(turn) * p.y, at.y + std::sin(turn) * p.x + std::cos(turn) * p.y};
+  }
+  return rings;
+}
+
+TEST(FindMarkings, AStripeIsFoundToTheMillimetre) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({40, 30}, 1100, 101.6, 1.2)}, FinderKind::line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::line);
+  EXPECT_NEAR(found[0].width_mm, 101.6, 1.0);
+  EXPECT_NEAR(found[0].length_mm, 1100, 4);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.97);
+  EXPECT_LT(found[0].edge_error.value, 1.5);
+}
+
+TEST(FindMarkings, AWornThroughStripeIsOneMarking) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({0, 0}, 1400, 101.6, 1.3)}, FinderKind::line}};
+  scene.gone = {rectangle({0, 0}, 380, 140, 1.3)};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.95);
+}
+
+TEST(FindMarkings, TwoStallLinesAreTwo) {
+  PaintedScene scene;
+  scene.tilt_deg = 20;
+  scene.things = {{{rectangle({-300, 0}, 1000, 101.6, 1.5)}, FinderKind::line}, {{rectangle({300, 0}, 1000, 101.6, 1.5)}, FinderKind::line}};
+  EXPECT_EQ(found_in(scene).size(), 2U);
+}
+
+TEST(FindMarkings, CrossingStripesAreTakenApart) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({0, 0}, 1300, 101.6, 0.1)}, FinderKind::line}, {{rectangle({0, -50}, 1000, 101.6, 1.5)}, FinderKind::line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 2U);
+  for (const auto& f : found) {
+    EXPECT_GT(std::max(overlap(f.rings, scene.things[0].rings), overlap(f.rings, scene.things[1].rings)), 0.93);
+  }
+}
+
+TEST(FindMarkings, CrosswalkBarsAreOneMarking) {
+  PaintedScene scene;
+  scene.height = Millimetres{2200};
+  for (int i = -1; i <= 1; ++i) scene.things.push_back({{rectangle({i * 650.0, 0}, 1200, 300, 1.57)}, FinderKind::crosswalk});
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::crosswalk);
+  EXPECT_EQ(found[0].rings.size(), 3U);
+}
+
+TEST(FindMarkings, EveryArrowIsToldFromTheOthersAndFitsItsOutline) {
+  for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {
+    if (!is_arrow(shape.kind)) continue;
+    for (const double turn : {0.3, 2.6}) {
+      PaintedScene scene;
+      scene.height = Millimetres{2400};
+      scene.things = {{shape_rings(shape, 1500, turn, {0, 0}), FinderKind::arrow}};
+      const auto found = found_in(scene);
+      ASSERT_EQ(found.size(), 1U) << shape.name;
+      EXPECT_EQ(found[0].kind, shape.kind) << shape.name << " turned " << turn;
+      EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.95) << shape.name << " turned " << turn;
+    }
+  }
+}
+
+TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({0, 0}, 1100, 101.6, 1.2)}, FinderKind::line}};
+  auto painted = paint_photo(scene);
+  // the holding height was thought to be a tenth more than it is
+  Ground off = with_scale(painted.ground, 1.1, "focal-length", Fraction{0.15});
+  const Markings found = find_markings(painted.photo, painted.map, off, load_shapes(LOTWEAR_MODELS));
+  ASSERT_EQ(found.footprints.size(), 1U);
+  EXPECT_EQ(found.ground.source, "stripe-width");
+  EXPECT_NEAR(found.footprints[0].length_mm, 1100, 25);
+  ASSERT_TRUE(found.ground.scale_error.has_value());
+  EXPECT_LT(found.ground.scale_error->value, 0.15);
+}
+
+TEST(FindMarkings, BarePavementGivesNone) { EXPECT_TRUE(found_in(PaintedScene{}).empty()); }
+
+}  // namespace
+}  // namespace lotwear
