@@ -49,11 +49,17 @@ TEST(Includes, FlowOneWay) {
     for (auto i = std::sregex_iterator(text.begin(), text.end(), include); i != std::sregex_iterator(); ++i) {
       const std::string what = (*i)[1].str(), folder = what.substr(0, what.find('/'));
       ++seen;
-      if (allowed.contains(folder)) EXPECT_TRUE(allowed.at(stage).contains(folder)) << entry.path() << " includes " << what;
+      if (allowed.contains(folder)) {
+        EXPECT_TRUE(allowed.at(stage).contains(folder)) << entry.path() << " includes " << what;
+      }
       EXPECT_NE(folder, "app") << entry.path();
       EXPECT_NE(folder, "CLI") << entry.path();
-      if (what.starts_with("nlohmann/json.hpp")) EXPECT_TRUE(name.ends_with("_json.cpp")) << entry.path();
-      if (stage == "policy" || stage == "survey" || stage == "tally") EXPECT_NE(folder, "opencv2") << entry.path();
+      if (what.starts_with("nlohmann/json.hpp")) {
+        EXPECT_TRUE(name.ends_with("_json.cpp")) << entry.path();
+      }
+      if (stage == "policy" || stage == "survey" || stage == "tally") {
+        EXPECT_NE(folder, "opencv2") << entry.path();
+      }
     }
   }
   EXPECT_GT(seen, 100);
