@@ -33,7 +33,8 @@ class Fields {
   std::string text(std::string_view name) const;
   std::optional<std::string> text_if(std::string_view name) const;
   std::vector<std::string> texts(std::string_view name) const;
-  std::vector<double> numbers(std::string_view name, std::size_t at_most) const;
+  /// A list of `rows` lists of `columns` numbers, row after row.
+  std::vector<double> grid(std::string_view name, std::size_t rows, std::size_t columns) const;
   Fields object(std::string_view name) const;
   std::optional<Fields> object_if(std::string_view name) const;
   std::vector<Fields> objects(std::string_view name, std::size_t at_most) const;
