@@ -158,6 +158,11 @@ std::string Fields::path_to(std::string_view name) const {
 
 bool Fields::has(std::string_view name) const { return find(name) != nullptr; }
 
+bool Fields::is_number(std::string_view name) const {
+  const json* value = find(name);
+  return value != nullptr && value->is_number();
+}
+
 void Fields::refuse(std::string_view name, const std::string& what) const {
   const std::size_t at = name.empty() ? at_ : start_of(name);
   throw Failure(fmt::format("{}: {}: {} {}", file_->name, line_and_column(file_->text, at), path_to(name), what));
