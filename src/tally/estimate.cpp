@@ -93,19 +93,19 @@ struct Task {
   std::string_view rates_field;
   const std::map<std::string, Price>& prices;
   const std::map<std::string, Price>& prices_without_size;
-  double hours = 0;
+  double area_m2 = 0, hours = 0;
 };
 
-double measured(const QuantityLine& line, Measure of, double hours) {
+double measured(const QuantityLine& line, Measure of, const Task& task) {
   switch (of) {
     case Measure::each:
       return line.count;
     case Measure::length:
       return line.length_m;
     case Measure::area:
-      return line.area_m2;
+      return task.area_m2;
     default:
-      return hours;
+      return task.hours;
   }
 }
 
@@ -121,7 +121,7 @@ void add_task(Estimate& sum, const QuantityLine& line, const Task& task, const R
              std::find(line.ids_without_size.begin(), line.ids_without_size.end(), id) == line.ids_without_size.end();
     });
     sum.prices.push_back(price_line(fmt::format("{} {}", task.verb, markings_named(line, with_size)),
-                                    measured(line, price->per.of, task.hours), *price, rates.currency, listed(ids)));
+                                    measured(line, price->per.of, task), *price, rates.currency, listed(ids)));
   }
   if (each || line.ids_without_size.empty()) return;
   const std::string some = fmt::format("{} {}", task.verb, markings_named(line, line.ids_without_size.size()));
@@ -138,10 +138,13 @@ void price_work(Estimate& sum, const Rates& rates) {
   for (const QuantityLine& line : sum.quantities) {
     if (line.action == Action::no_action) continue;
     if (line.action == Action::grind_and_repaint) {
-      add_task(sum, line, {"Grind off", "prices.grind", rates.grind, rates.grind_without_size, line.grind_h}, rates);
+      add_task(sum, line,
+               {"Grind off", "prices.grind", rates.grind, rates.grind_without_size, line.grind_m2, line.grind_h},
+               rates);
     }
     const double hours = line.clean_h + line.mask_h + line.paint_h;
-    add_task(sum, line, {"Repaint", "prices.repaint", rates.repaint, rates.repaint_without_size, hours}, rates);
+    add_task(sum, line, {"Repaint", "prices.repaint", rates.repaint, rates.repaint_without_size, line.area_m2, hours},
+             rates);
   }
 }
 
