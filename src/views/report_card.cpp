@@ -29,9 +29,9 @@ std::string main_loss(const std::vector<ReportShare>& shares) {
 
 std::string size_words(const std::optional<Size>& size, Units units) {
   if (!size) return "not known: the photo has no scale";
-  return fmt::format("{} long, {} wide, {} of footprint (lengths \u00b1\u00a0{}\u00a0%)",
-                     length_words(size->length_m, units), length_words(size->width_m, units),
-                     area_words(size->area_m2, units), number(percent(size->error), 1));
+  return fmt::format("{} \u00d7 {}, {} (lengths \u00b1\u00a0{}\u00a0%)", length_words(size->length_m, units),
+                     length_words(size->width_m, units), area_words(size->area_m2, units),
+                     number(percent(size->error), 1));
 }
 
 std::vector<ReportFact> facts_of(const SurveyMarking& marking, const Survey& survey, const Decision& decision,
@@ -40,31 +40,30 @@ std::vector<ReportFact> facts_of(const SurveyMarking& marking, const Survey& sur
   const PersonSays said = marking.person();
   std::vector<ReportFact> facts = {{"Size", size_words(size_of(marking, survey), units)}};
   facts.push_back({"Kind", said.kind ? kind_title(*said.kind) + ", by a person"
-                                     : fmt::format("{}, {} sure", kind_title(marking.kind),
+                                     : fmt::format("{} ({} sure)", kind_title(marking.kind),
                                                    percent_words(100 * marking.kind_confidence))});
   if (!said.action) facts.push_back({"Action", percent_words(100 * decision.action_confidence) + " sure"});
   if (percent(seen.older_coat.value) >= 1) {
     const std::string colour = seen.older_colour ? std::string(word(*seen.older_colour)) + ", " : "";
-    facts.push_back(
-        {"Older coat in sight", colour + percent_words(percent(seen.older_coat.value)) + " of the footprint"});
+    facts.push_back({"Older coat", colour + percent_words(percent(seen.older_coat.value)) + " in sight"});
   }
-  facts.push_back({"Faded", percent_words(percent(seen.appearance.faded)) + " of its difference from the pavement"});
+  facts.push_back({"Faded", percent_words(percent(seen.appearance.faded))});
   if (percent(seen.appearance.soiled) >= 1) {
-    facts.push_back({"Dirty", percent_words(percent(seen.appearance.soiled)) + " of the paint; not counted as loss"});
+    facts.push_back({"Dirty", percent_words(percent(seen.appearance.soiled)) + " of the paint (not a loss)"});
   }
   if (seen.appearance.contrast) {
-    facts.push_back({"Brightness", number(*seen.appearance.contrast, 1) + " times the pavement beside it, by day"});
+    facts.push_back({"Brightness", number(*seen.appearance.contrast, 1) + " \u00d7 the pavement"});
   }
   if (seen.flaking_grade && seen.flaking_grade->density > 0) {
-    facts.push_back({"Flaking", fmt::format("density {}, size {} of 5 (ISO 4628-5)", seen.flaking_grade->density,
+    facts.push_back({"Flaking", fmt::format("density {}, size {} (ISO\u00a04628\u20115)", seen.flaking_grade->density,
                                             seen.flaking_grade->size)});
   }
-  if (said.adhesion) facts.push_back({"Tape pull", fmt::format("class {} (ASTM D3359, method B)", *said.adhesion)});
+  if (said.adhesion) facts.push_back({"Tape pull", fmt::format("class {} (ASTM\u00a0D3359\u00a0B)", *said.adhesion)});
   if (said.coats) facts.push_back({"Coats", std::to_string(*said.coats) + ", by a person"});
   const auto photo = std::find_if(survey.photos.begin(), survey.photos.end(),
                                   [&](const SurveyPhoto& p) { return p.file == marking.photo; });
-  const bool timed = photo != survey.photos.end() && photo->taken;
-  facts.push_back({"Photo", marking.photo + (timed ? ", " + time_words(*photo->taken) : "")});
+  facts.push_back({"Photo", marking.photo});
+  if (photo != survey.photos.end() && photo->taken) facts.push_back({"Taken", time_words(*photo->taken)});
   return facts;
 }
 
@@ -114,8 +113,8 @@ ReportCard report_card(const SurveyMarking& marking, const Survey& survey, const
   card.remaining = percent(seen.remaining.value);
   card.low = percent(seen.remaining.low);
   card.high = percent(seen.remaining.high);
-  card.remaining_words = fmt::format("{} of the paint is left; between {} and {} nine times in ten",
-                                     percent_words(card.remaining), number(card.low, 0), percent_words(card.high));
+  card.remaining_words = fmt::format("{} paint left ({}\u2013{})", percent_words(card.remaining), number(card.low, 0),
+                                     percent_words(card.high));
   card.shares = shares_of(seen);
   card.main_loss = main_loss(card.shares);
   card.area = "\u2013";

@@ -17,15 +17,15 @@ namespace {
 
 constexpr std::array kActionsByWork = {Action::grind_and_repaint, Action::repaint, Action::no_action};
 
-/// "on 11 April 2026", "between 11 April 2026 and 12 April 2026", empty when no photo knows.
+/// "11 April 2026", "11 April 2026 to 12 April 2026", empty when no photo knows.
 std::string when_taken(const Survey& survey) {
   std::set<std::string> days;
   for (const SurveyPhoto& photo : survey.photos) {
     if (photo.taken && photo.taken->size() >= 10) days.insert(photo.taken->substr(0, 10));
   }
   if (days.empty()) return "";
-  if (days.size() == 1) return "on " + date_words(*days.begin());
-  return fmt::format("between {} and {}", date_words(*days.begin()), date_words(*days.rbegin()));
+  if (days.size() == 1) return date_words(*days.begin());
+  return fmt::format("{} to {}", date_words(*days.begin()), date_words(*days.rbegin()));
 }
 
 std::string work_sentence(const std::vector<ReportCount>& counts) {
@@ -39,11 +39,11 @@ std::string work_sentence(const std::vector<ReportCount>& counts) {
 }
 
 std::vector<std::string> summary_of(const Survey& survey, const ReportContent& content,
-                                    const std::optional<Estimate>& estimate) {
+                                    const std::optional<Estimate>& estimate, RatesFrom rates) {
   const int markings = static_cast<int>(content.cards.size()), photos = static_cast<int>(survey.photos.size());
   const std::string when = when_taken(survey);
   const std::string where =
-      fmt::format("{}{}{}", counted(photos, "photo", "photos"), when.empty() ? "" : " taken ", when);
+      fmt::format("{}{}{}", counted(photos, "photo", "photos"), when.empty() ? "" : ", taken ", when);
   if (markings == 0) return {fmt::format("No marking could be measured in {}.", where)};
 
   std::vector<std::string> sentences = {
@@ -61,8 +61,9 @@ std::vector<std::string> summary_of(const Survey& survey, const ReportContent& c
                                     counted(static_cast<int>(doubtful), "marking is", "markings are")));
   }
   if (estimate && !estimate->prices.empty()) {
-    sentences.push_back(fmt::format("The work comes to {}{}.", money_words(estimate->total_cents, estimate->currency),
-                                    estimate->tax_cents != 0 ? ", tax included" : ""));
+    sentences.push_back(fmt::format(
+        "{} comes to {}{}.", rates == RatesFrom::example ? "By example rates, the work" : "The work",
+        money_words(estimate->total_cents, estimate->currency), estimate->tax_cents != 0 ? ", tax included" : ""));
   }
   return sentences;
 }
@@ -192,7 +193,7 @@ ReportContent report_content(const Survey& survey, const Policy& policy, const s
     content.cards[i].rank = static_cast<int>(i) + 1;
 
   content.counts = counts_of(survey, content.cards, settings.units);
-  content.summary = summary_of(survey, content, estimate);
+  content.summary = summary_of(survey, content, estimate, settings.rates);
   if (estimate) {
     content.quantities = quantity_table(*estimate, settings.units);
     content.work_notes = estimate->notes;

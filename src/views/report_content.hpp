@@ -54,7 +54,7 @@ struct ReportCard {
   Action action = Action::no_action;
   std::string action_words;
   double remaining = 0, low = 0, high = 0;  ///< percent
-  std::string remaining_words;              ///< "63 % of the paint is left; 61 to 65 % nine times in ten"
+  std::string remaining_words;              ///< "63 % paint left (61–65 %)"
   std::vector<ReportShare> shares;          ///< paint left first, then the losses; adds up to 100 to rounding
   std::string main_loss;                    ///< "flaked off", "-" when next to nothing is lost
   std::string area;                         ///< of the footprint, a dash without scale

@@ -57,7 +57,8 @@ ReportSection how_it_was_decided(const Policy& policy) {
 
 ReportSection how_accurate() {
   return {"How accurate it is",
-          {"Every share of paint comes with the range in which the true share is meant to lie nine times in ten. Hard "
+          {"Every share of paint comes with a range in brackets, in which the true share is meant to lie nine times in "
+           "ten. Hard "
            "shadows, wet pavement, blur and a flat view make the range wider.",
            "Sizes carry their own error. They are best where a printed scale sheet lay in the photo. Without one they "
            "rest on "

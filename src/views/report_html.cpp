@@ -58,7 +58,7 @@ std::string facts_of(const std::vector<ReportFact>& facts, const char* kind) {
 }
 
 std::string action_words(Action action, const std::string& words) {
-  return fmt::format("<span class=\"{}\">{}{}</span>", action_class(action), action_svg(action), escape(words));
+  return fmt::format("<span class=\"nowrap {}\">{}{}</span>", action_class(action), action_svg(action), escape(words));
 }
 
 std::string cover(const ReportContent& content) {
@@ -141,7 +141,8 @@ std::string order_of_work(const ReportContent& content) {
   for (const ReportCard& card : content.cards) {
     html += fmt::format(
         "<tr><td class=\"n\">{}</td><th scope=\"row\">{} {} <span class=\"quiet\">{}</span></th><td>{}{}</td>"
-        "<td class=\"n\"><span class=\"nowrap\">{} ({}\u2013{})</span></td><td>{}</td><td class=\"n nowrap\">{}</td>"
+        "<td class=\"n\"><span class=\"nowrap\">{} ({}\u2013{})</span></td><td class=\"nowrap\">{}</td><td class=\"n "
+        "nowrap\">{}</td>"
         "<td class=\"n\">{}</td></tr>\n",
         card.rank, link_to(card, escape_name(card.id)), escape(card.title), escape(card.about),
         action_words(card.action, card.action_words),
@@ -183,10 +184,12 @@ std::string evidence_card(const ReportCard& card, double repaint_below) {
       anchor(card.id), escape_name(card.id), escape(card.title), escape(card.about), card.rank,
       number(100 * card.priority, 0), action_words(card.action, card.action_words));
   html += "<div class=\"pictures\">\n" + figure(card.photo) + figure(card.plan) + figure(card.loss) + "</div>\n";
-  html += "<div class=\"halves\"><div>\n";
+  html += "<div class=\"thirds\"><div>\n";
   html += fmt::format("<p class=\"left\">{}</p>\n{}\n{}", escape(card.remaining_words), gauge_svg(card, repaint_below),
                       loss_key(card));
-  html += "<h4>Measured</h4>\n" + facts_of(card.facts, "facts") + "</div><div>\n";
+  html += fmt::format("<h4>Who says so</h4>\n<p>{}</p>\n", escape(card.standing));
+  if (card.note) html += fmt::format("<p class=\"note\">Note: {}</p>\n", escape_name(*card.note));
+  html += "</div><div>\n<h4>Measured</h4>\n" + facts_of(card.facts, "facts") + "</div><div>\n";
   html += "<h4>Why</h4>\n" +
           (card.reasons.empty() ? std::string("<p>No reason was recorded.</p>\n") : list_of(card.reasons));
   html += fmt::format("<h4>If it waits</h4>\n<p>{}</p>\n", escape(card.if_it_waits));
@@ -196,8 +199,6 @@ std::string evidence_card(const ReportCard& card, double repaint_below) {
   for (const std::string& caution : card.cautions) {
     html += fmt::format("<p class=\"flag grind-flag\"><b>Caution.</b> {}</p>\n", escape(caution));
   }
-  html += fmt::format("<h4>Who says so</h4>\n<p>{}</p>\n", escape(card.standing));
-  if (card.note) html += fmt::format("<p class=\"note\">Note: {}</p>\n", escape_name(*card.note));
   return html + "</div></div>\n</article>\n";
 }
 

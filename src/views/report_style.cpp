@@ -62,8 +62,10 @@ caption{text-align:left;color:var(--quiet);padding-bottom:.4rem}
 th,td{text-align:left;vertical-align:top;padding:.42rem .7rem .42rem 0;border-bottom:1px solid var(--edge)}
 thead th{border-bottom:2px solid var(--ink);font-size:.85rem}
 tbody th{font-weight:600}
+th .quiet{font-weight:400}
 .n{text-align:right;font-variant-numeric:tabular-nums}
-td.n,th.n{padding-left:.5rem}
+td.n,th.n{padding-left:.5rem;padding-right:1.4rem}
+td.n:last-child,th.n:last-child{padding-right:.2rem}
 tfoot th,tfoot td{font-weight:600}
 tfoot tr:last-child th,tfoot tr:last-child td{border-bottom:0;font-size:1.1rem}
 .nowrap{white-space:nowrap}
@@ -74,13 +76,13 @@ tfoot tr:last-child th,tfoot tr:last-child td{border-bottom:0;font-size:1.1rem}
 .card header p{margin:0}
 .card .verdict{margin-left:auto;font-weight:700;white-space:nowrap}
 .quiet{color:var(--quiet)}
-.pictures{display:grid;grid-template-columns:1.25fr 1fr 1.15fr;gap:.8rem;margin-bottom:1rem}
+.pictures{display:grid;grid-template-columns:1.25fr 1fr 1.15fr;gap:1.4rem;margin-bottom:1rem}
 figure{margin:0;min-width:0;display:flex;flex-direction:column}
 figure .mat{background:var(--tint);flex:1;display:flex;align-items:center;justify-content:center;min-height:8rem}
 figure img{display:block;max-width:100%;max-height:21rem;width:auto;height:auto;object-fit:contain}
 figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .missing{padding:1rem;color:var(--quiet);overflow-wrap:anywhere;text-align:center}
-.halves{display:grid;grid-template-columns:1fr 1fr;gap:0 2rem}
+.thirds{display:grid;grid-template-columns:1.25fr 1fr 1.15fr;gap:0 1.4rem}
 .card h4{font-size:.95rem;margin:.9rem 0 .2rem}
 .card h4:first-child{margin-top:0}
 .card ul{margin:.2rem 0;padding-left:1.2rem}
@@ -91,7 +93,7 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .g-text{fill:var(--ink);font-size:10px}
 .g-range{fill:var(--link);fill-opacity:.4;stroke:var(--link)}.g-mark{fill:var(--ink)}
 .g-frame{fill:none;stroke:var(--quiet)}
-.facts{display:grid;grid-template-columns:max-content 1fr;gap:.1rem 1rem;margin:.2rem 0;font-size:.92rem}
+.facts{display:grid;grid-template-columns:minmax(4.5rem,max-content) 1fr;gap:.1rem .8rem;margin:.2rem 0;font-size:.92rem}
 .facts dt{color:var(--quiet)}.facts dd{margin:0;overflow-wrap:anywhere}
 .flag{border-left:5px solid var(--warn);padding:.35rem .8rem;margin:.6rem 0;background:var(--tint)}
 .flag b{color:var(--warn)}
@@ -103,7 +105,8 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .guides ul{padding-left:1.2rem;margin:.3rem 0}
 .source{font-size:.85rem;color:var(--quiet)}
 footer{border-top:1px solid var(--edge);margin-top:3rem;padding:1rem 0 2rem;color:var(--quiet);font-size:.9rem}
-@media (max-width:46rem){.pictures,.halves{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
+@media screen and (max-width:64rem){.thirds{grid-template-columns:1fr 1fr}.thirds>:first-child{grid-row:span 2}}
+@media screen and (max-width:46rem){.pictures,.thirds{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
  .cover h1{font-size:1.7rem}}
 )";
 
@@ -113,6 +116,7 @@ constexpr const char* kPrint = R"(
 @page{margin:14mm 13mm 15mm}
 @page{@bottom-right{content:counter(page) " / " counter(pages);font:8pt "DejaVu Sans",sans-serif;color:#555}}
 @media print{
+:root{color-scheme:light}
 html{font-size:9.6pt;line-height:1.4;background:none}
 .wide{max-width:none;padding:0}
 nav,.skip{display:none}
@@ -125,19 +129,21 @@ h2{margin:1.5rem 0 .5rem;font-size:14pt}
 h2,h3,h4,thead{break-after:avoid}
 p,li{orphans:3;widows:3}
 .scroll{overflow:visible}
+.keep{break-inside:avoid}
 table{font-size:8.6pt}
 thead{display:table-header-group}
 tr,.counts,.counts li,.glance li,figure,.flag,tfoot{break-inside:avoid}
 tfoot{display:table-row-group}
 .counts{grid-template-columns:1fr 1fr 1fr}
-.card{break-inside:avoid;padding:3mm 4mm;margin-bottom:5mm;background:none}
+.card{break-inside:avoid;padding:2.5mm 3.5mm;margin-bottom:4mm;background:none}
 .card header{margin-bottom:2mm}
-.pictures{grid-template-columns:1.25fr 1fr 1.15fr;gap:3mm;margin-bottom:2.5mm}
+.pictures{gap:4mm;margin-bottom:2mm}
 figure .mat{min-height:0;background:none;border:.4pt solid var(--edge)}
-figure img{max-height:58mm}
-.halves{grid-template-columns:1fr 1fr;gap:0 6mm}
-.gauge{max-width:80mm}
-.facts,.key,figcaption{font-size:8.4pt}
+figure img{max-height:40mm}
+.thirds{gap:0 4mm;font-size:8.6pt;line-height:1.32}
+.card h3{font-size:12pt}.card h4{margin:1.6mm 0 .4mm;font-size:8.8pt}.card p{margin:.3mm 0}.left{font-size:10pt}
+.facts,.key,figcaption{font-size:8pt}.facts{gap:0 2mm;grid-template-columns:minmax(13mm,max-content) 1fr}
+.card .flag{padding:.6mm 2mm;margin:1mm 0}
 .flag{background:none;border:.6pt solid var(--warn);border-left-width:4pt}
 .flag.grind-flag{border-color:var(--grind)}
 .hash{font-size:6.8pt}
