@@ -22,6 +22,7 @@ class Fields {
 
   /// True when the field is there and not null.
   bool has(std::string_view name) const;
+  bool is_number(std::string_view name) const;
 
   // Each throws Failure when the field is missing (or null), of another type or out of range. The `_if` twins answer
   // nothing for a missing or null field.
@@ -33,7 +34,8 @@ class Fields {
   std::string text(std::string_view name) const;
   std::optional<std::string> text_if(std::string_view name) const;
   std::vector<std::string> texts(std::string_view name) const;
-  std::vector<double> numbers(std::string_view name, std::size_t at_most) const;
+  /// A list of `rows` lists of `columns` numbers, row after row.
+  std::vector<double> grid(std::string_view name, std::size_t rows, std::size_t columns) const;
   Fields object(std::string_view name) const;
   std::optional<Fields> object_if(std::string_view name) const;
   std::vector<Fields> objects(std::string_view name, std::size_t at_most) const;
@@ -42,6 +44,8 @@ class Fields {
 
   /// The bytes of the value as they stand in the file; "null" when it is missing.
   std::string verbatim(std::string_view name) const;
+  /// The field as messages name it, like "markings[3].paint".
+  std::string path_to(std::string_view name) const;
   /// Every name in the object that is no comment, in alphabetical order.
   std::vector<std::string> names() const;
   /// Throws Failure naming the first field that is none of `known`.
@@ -56,7 +60,6 @@ class Fields {
   const nlohmann::json* find(std::string_view name) const;
   const nlohmann::json& need(std::string_view name) const;
   std::size_t start_of(std::string_view name) const;
-  std::string path_to(std::string_view name) const;
 
   std::shared_ptr<const File> file_;
   const nlohmann::json* here_ = nullptr;

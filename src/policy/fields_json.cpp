@@ -158,6 +158,11 @@ std::string Fields::path_to(std::string_view name) const {
 
 bool Fields::has(std::string_view name) const { return find(name) != nullptr; }
 
+bool Fields::is_number(std::string_view name) const {
+  const json* value = find(name);
+  return value != nullptr && value->is_number();
+}
+
 void Fields::refuse(std::string_view name, const std::string& what) const {
   const std::size_t at = name.empty() ? at_ : start_of(name);
   throw Failure(fmt::format("{}: {}: {} {}", file_->name, line_and_column(file_->text, at), path_to(name), what));
@@ -222,16 +227,18 @@ std::vector<std::string> Fields::texts(std::string_view name) const {
   return all;
 }
 
-std::vector<double> Fields::numbers(std::string_view name, std::size_t at_most) const {
+std::vector<double> Fields::grid(std::string_view name, std::size_t rows, std::size_t columns) const {
   const json& value = need(name);
-  if (!value.is_array() || value.size() > at_most) {
-    refuse(name, fmt::format("must be a list of at most {} numbers, not {}", at_most, shown(value)));
-  }
+  const auto wrong = [&] { refuse(name, fmt::format("must be {} lists of {} numbers", rows, columns)); };
+  if (!value.is_array() || value.size() != rows) wrong();
   std::vector<double> all;
-  all.reserve(value.size());
-  for (const json& one : value) {
-    if (!one.is_number()) refuse(name, "must hold only numbers, not " + shown(one));
-    all.push_back(one.get<double>());
+  all.reserve(rows * columns);
+  for (const json& row : value) {
+    if (!row.is_array() || row.size() != columns) wrong();
+    for (const json& one : row) {
+      if (!one.is_number()) wrong();
+      all.push_back(one.get<double>());
+    }
   }
   return all;
 }

@@ -3,8 +3,9 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <array>
 #include <cmath>
+
+#include "policy/tape_pull.hpp"
 
 namespace lotwear {
 
@@ -88,13 +89,6 @@ std::string older_coat_sentence(const Condition& seen, Colour top, const std::st
                        amount);
   }
   return fmt::format("an older coat shows where the top coat came off, on {} of the marking", amount);
-}
-
-/// ASTM D3359 method B, share of the lattice removed.
-std::string_view removed_by_tape(int adhesion_class) {
-  constexpr std::array<std::string_view, 6> kRemoved = {"more than 65 %", "35 to 65 %",    "15 to 35 %",
-                                                        "5 to 15 %",      "less than 5 %", "none"};
-  return kRemoved.at(static_cast<std::size_t>(std::clamp(adhesion_class, 0, 5)));
 }
 
 bool build_up_lets_go(const Condition& seen, const Policy& policy, const PersonSays& person) {

@@ -9,6 +9,7 @@
 #include <vector>
 
 #include "base/condition.hpp"
+#include "base/geometry.hpp"
 #include "base/kinds.hpp"
 
 namespace lotwear {
@@ -35,6 +36,7 @@ struct PersonSays {
   std::optional<Kind> kind;
   std::optional<Colour> colour;
   std::optional<Action> action;
+  std::optional<std::vector<ImageRing>> outline;  ///< photo pixels
   std::optional<int> coats;
   std::optional<int> adhesion;             ///< tape-pull class 0..5, ASTM D3359 method B
   std::optional<bool> incompatible_below;

@@ -3,7 +3,6 @@
 
 #include <array>
 #include <filesystem>
-#include <nlohmann/json_fwd.hpp>
 #include <optional>
 #include <string>
 #include <vector>
@@ -41,16 +40,16 @@ struct SurveyMarking {
   Condition condition;                       ///< colour, surface, size, paint, loss, appearance, flaking grade
   Decision decision;
   std::optional<std::string> same_as;
-  std::string person_json;                   ///< the `person` object as text, "null" when nobody said anything: kept verbatim
+  std::string person_json = "null";          ///< the `person` object as text, "null" when nobody said anything: kept verbatim
   std::string evidence_photo, evidence_plan, evidence_loss;  ///< relative to the survey folder, may be empty
 
-  PersonSays person() const;                 ///< parsed from person_json
+  PersonSays person() const;                 ///< parsed from person_json; throws Failure naming the marking and the field
 };
 
 struct Survey {
   std::string made_by_version;
   SurveySite site;
-  std::string policy_json;                   ///< the policy in force, whole
+  std::string policy_json = "null";          ///< the policy in force, whole
   std::vector<SurveyPhoto> photos;
   std::vector<SurveyMarking> markings;
   std::vector<Problem> problems;
@@ -66,11 +65,18 @@ void save_survey(const Survey& survey, const std::filesystem::path& folder);
 /// Values after what a person said: kind, colour, action and so on. What estimate and report read.
 Kind kind_of(const SurveyMarking& marking);
 Colour colour_of(const SurveyMarking& marking);
-/// Decision with the person's word in it, by the policy stored in the survey.
+/// Decision with the person's word in it, by the policy stored in the survey. As it was stored when nobody said anything.
 Decision decision_of(const SurveyMarking& marking, const Policy& policy);
+/// The marking that this one repeats, by the person's word first.
+std::optional<std::string> repeats(const SurveyMarking& marking);
+/// Size as measured, or by the plane of its photo where a person corrected the outline. Nothing without scale.
+std::optional<Size> size_of(const SurveyMarking& marking, const Survey& survey);
+/// The policy stored in the survey; the defaults where it holds none. Throws Failure when it cannot be read.
+Policy policy_of(const Survey& survey);
 
-/// Carries `person` (and ids) from an older survey of the same photos into a fresh one: matched by photo hash and outline
-/// overlap. A person's marking that found no partner is kept as it was, with a line in `problems`.
+/// Carries `person`, ids and the site from an older survey of the same photos into a fresh one: matched by photo hash and
+/// outline overlap. A person's marking that found no partner is kept as it was, with a line in `problems`. Fresh markings
+/// without a partner never take an id that the older survey used. Call it before evidence is named after the ids.
 Survey keep_person(Survey fresh, const Survey& before);
 
 }  // namespace lotwear

@@ -2,6 +2,7 @@
 #include <gtest/gtest.h>
 
 #include "policy/policy.hpp"
+#include "policy/tape_pull.hpp"
 
 namespace lotwear {
 namespace {
@@ -127,6 +128,15 @@ TEST(Decide, NamesTheShareRemovedByTapeOfEveryClass) {
     EXPECT_THAT(decide(worn(95_percent), Kind::line, all_classes, person).reasons,
                 ElementsAre(HasSubstr("took off " + removed[static_cast<std::size_t>(one)])));
   }
+}
+
+// ASTM D3359 method B: 5 none, 4 under 5 %, 3 5-15 %, 2 15-35 %, 1 35-65 %, 0 over 65 %.
+TEST(TapePull, ClassesEndWhereTheStandardSays) {
+  const std::vector<std::pair<Fraction, int>> table = {
+      {0_percent, 5},  {0.1_percent, 4},  {4.9_percent, 4}, {5_percent, 3},    {15_percent, 3}, {15.1_percent, 2},
+      {35_percent, 2}, {35.1_percent, 1}, {65_percent, 1},  {65.1_percent, 0}, {100_percent, 0}};
+  for (const auto& [removed, expected] : table)
+    EXPECT_EQ(tape_pull_class(removed), expected) << percent(removed);
 }
 
 TEST(Decide, GrindsOffIncompatiblePaint) {

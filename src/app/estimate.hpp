@@ -1,0 +1,26 @@
+#pragma once
+// `lotwear estimate`: from a survey to quantities, hours and a price.
+
+#include <CLI/App.hpp>
+#include <filesystem>
+#include <iosfwd>
+#include <optional>
+#include <string>
+
+namespace lotwear {
+
+struct EstimateOptions {
+  std::filesystem::path survey;                 ///< survey folder, or the survey.json itself
+  std::optional<std::filesystem::path> rates;   ///< models/rates.json when not named
+  std::string units = "us";                     ///< us or metric
+  std::optional<std::filesystem::path> folder;  ///< where the files go; the survey folder when not named
+};
+
+CLI::App* add_estimate(CLI::App& app, EstimateOptions& options);
+
+/// Writes estimate.json and estimate.csv and prints a short table. Throws Failure when the survey or the rates cannot
+/// be read or the files cannot be written.
+void estimate(const EstimateOptions& options, std::ostream& out);
+void estimate(const EstimateOptions& options);
+
+}  // namespace lotwear
