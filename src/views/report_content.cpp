@@ -1,0 +1,219 @@
+#include "views/report_content.hpp"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <set>
+
+#include "views/report_card.hpp"
+#include "views/report_guidance.hpp"
+#include "views/report_words.hpp"
+
+namespace lotwear {
+
+namespace {
+
+constexpr std::array kActionsByWork = {Action::grind_and_repaint, Action::repaint, Action::no_action};
+
+/// "11 April 2026", "11 April 2026 to 12 April 2026", empty when no photo knows.
+std::string when_taken(const Survey& survey) {
+  std::set<std::string> days;
+  for (const SurveyPhoto& photo : survey.photos) {
+    if (photo.taken && photo.taken->size() >= 10) days.insert(photo.taken->substr(0, 10));
+  }
+  if (days.empty()) return "";
+  if (days.size() == 1) return date_words(*days.begin());
+  return fmt::format("{} to {}", date_words(*days.begin()), date_words(*days.rbegin()));
+}
+
+std::string work_sentence(const std::vector<ReportCount>& counts) {
+  const int grind = counts[0].count, repaint = counts[1].count, leave = counts[2].count;
+  std::vector<std::string> parts;
+  if (grind > 0)
+    parts.push_back(fmt::format("{} {} to be ground down and repainted", grind, grind == 1 ? "has" : "have"));
+  if (repaint > 0) parts.push_back(fmt::format("{} {} a new coat", repaint, repaint == 1 ? "needs" : "need"));
+  if (leave > 0) parts.push_back(fmt::format("{} can stay as {}", leave, leave == 1 ? "it is" : "they are"));
+  return listed(parts) + ".";
+}
+
+std::vector<std::string> summary_of(const Survey& survey, const ReportContent& content,
+                                    const std::optional<Estimate>& estimate, RatesFrom rates) {
+  const int markings = static_cast<int>(content.cards.size()), photos = static_cast<int>(survey.photos.size());
+  const std::string when = when_taken(survey);
+  const std::string where =
+      fmt::format("{}{}{}", counted(photos, "photo", "photos"), when.empty() ? "" : ", taken ", when);
+  if (markings == 0) return {fmt::format("No marking could be measured in {}.", where)};
+
+  std::vector<std::string> sentences = {
+      fmt::format("{} measured in {}.", counted(markings, "marking was", "markings were"), where),
+      work_sentence(content.counts)};
+  const ReportCard& first = content.cards.front();
+  if (first.action != Action::no_action) {
+    sentences.push_back(fmt::format("First in line is the {} {}, with {} of its paint left.", first.name, first.id,
+                                    percent_words(first.remaining)));
+  }
+  const auto doubtful = std::count_if(content.cards.begin(), content.cards.end(),
+                                      [](const ReportCard& card) { return !card.review_words.empty(); });
+  if (doubtful > 0) {
+    sentences.push_back(fmt::format("{} set aside for a person to look at before the work is settled.",
+                                    counted(static_cast<int>(doubtful), "marking is", "markings are")));
+  }
+  if (estimate && !estimate->prices.empty()) {
+    sentences.push_back(fmt::format(
+        "{} comes to {}{}.", rates == RatesFrom::example ? "By example rates, the work" : "The work",
+        money_words(estimate->total_cents, estimate->currency), estimate->tax_cents != 0 ? ", tax included" : ""));
+  }
+  return sentences;
+}
+
+std::vector<ReportCount> counts_of(const Survey& survey, const std::vector<ReportCard>& cards, Units units) {
+  std::vector<ReportCount> counts;
+  for (const Action action : kActionsByWork) {
+    ReportCount count{action, 0, action_title(action), action_meaning(action), ""};
+    double area = 0;
+    int with_size = 0;
+    for (const ReportCard& card : cards) {
+      if (card.action != action) continue;
+      ++count.count;
+      const auto marking = std::find_if(survey.markings.begin(), survey.markings.end(),
+                                        [&](const SurveyMarking& m) { return m.id == card.id; });
+      const std::optional<Size> size = size_of(*marking, survey);
+      if (size) area += size->area_m2, ++with_size;
+    }
+    if (with_size > 0) count.area = area_words(area, units);
+    if (with_size > 0 && with_size < count.count) {
+      count.area += fmt::format(", {} without size", count.count - with_size);
+    }
+    counts.push_back(count);
+  }
+  return counts;
+}
+
+ReportTable quantity_table(const Estimate& estimate, Units units) {
+  ReportTable table{{"Marking", "Colour", "Surface", "Work", "Count", "Length", "Area", "Masking", "Paint", "Grinding"},
+                    {false, false, false, false, true, true, true, true, true, true},
+                    {}};
+  const auto unless_zero = [](double amount, const std::string& words) { return amount > 0 ? words : "\u2013"; };
+  for (const QuantityLine& line : estimate.quantities) {
+    const std::string count = line.without_size > 0 ? fmt::format("{} ({} without size)", line.count, line.without_size)
+                                                    : std::to_string(line.count);
+    table.rows.push_back({kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
+                          action_title(line.action), count,
+                          unless_zero(line.length_m, length_words(line.length_m, units)),
+                          unless_zero(line.area_m2, area_words(line.area_m2, units)),
+                          unless_zero(line.masking_m, length_words(line.masking_m, units)),
+                          unless_zero(line.paint_l, volume_words(line.paint_l, units)),
+                          unless_zero(line.grind_m2, area_words(line.grind_m2, units))});
+  }
+  return table;
+}
+
+/// What the owner pays for: no formulas, which would tell the contractor's rates and margins.
+ReportTable price_table(const Estimate& estimate) {
+  ReportTable table{{"Item", "Quantity", "Unit", "Price", "Amount"}, {false, true, false, true, true}, {}};
+  for (const PriceLine& line : estimate.prices) {
+    const bool whole = std::abs(line.quantity - std::round(line.quantity)) < 1e-9;
+    table.rows.push_back({line.what, number(line.quantity, whole ? 0 : 2), line.unit,
+                          money_words(line.unit_price_cents, estimate.currency),
+                          money_words(line.amount_cents, estimate.currency)});
+  }
+  return table;
+}
+
+std::vector<ReportFact> totals_of(const Estimate& estimate) {
+  const auto money = [&](std::int64_t cents) { return money_words(cents, estimate.currency); };
+  if (estimate.tax_cents == 0) return {{"Total", money(estimate.total_cents)}};
+  return {{"Subtotal", money(estimate.subtotal_cents)},
+          {"Tax", money(estimate.tax_cents)},
+          {"Total", money(estimate.total_cents)}};
+}
+
+ReportPhoto photo_entry(const SurveyPhoto& photo, const Survey& survey) {
+  ReportPhoto entry;
+  entry.file = photo.file;
+  entry.taken = photo.taken ? time_words(*photo.taken) : "not recorded";
+  entry.position = "not recorded";
+  if (photo.position) {
+    entry.position = fmt::format("{:.6f}, {:.6f}", photo.position->lat, photo.position->lon);
+    if (photo.position->error_m) entry.position += fmt::format(" \u00b1\u00a0{:.0f}\u00a0m", *photo.position->error_m);
+  }
+  entry.pixels = fmt::format("{} \u00d7 {}", photo.width, photo.height);
+  entry.plane = photo.plane ? plane_words(photo.plane->source) : "not found";
+  if (photo.plane && photo.plane->scale_error_percent) {
+    entry.plane += fmt::format(" (lengths \u00b1\u00a0{:.1f}\u00a0%)", *photo.plane->scale_error_percent);
+  }
+  entry.sha256 = photo.sha256;
+  entry.advice = photo.advice;
+  std::vector<std::string> ids;
+  for (const SurveyMarking& marking : survey.markings) {
+    if (marking.photo == photo.file) ids.push_back(marking.id);
+  }
+  entry.markings = ids.empty() ? "none" : listed(ids);
+  return entry;
+}
+
+std::vector<ReportFact> site_facts(const Survey& survey, const ReportSettings& settings) {
+  std::vector<ReportFact> facts;
+  if (settings.title && survey.site.name) facts.push_back({"Site", *survey.site.name});
+  if (survey.site.address) facts.push_back({"Address", *survey.site.address});
+  if (survey.site.client) facts.push_back({"For", *survey.site.client});
+  if (const std::string when = when_taken(survey); !when.empty()) facts.push_back({"Photographed", when});
+  if (!settings.date.empty()) facts.push_back({"Report of", date_words(settings.date)});
+  return facts;
+}
+
+}  // namespace
+
+ReportContent report_content(const Survey& survey, const Policy& policy, const std::optional<Estimate>& estimate,
+                             const std::filesystem::path& folder, const ReportSettings& settings) {
+  ReportContent content;
+  content.title = settings.title.value_or(survey.site.name.value_or("Pavement markings"));
+  content.program = "lotwear " + survey.made_by_version;
+  content.site = site_facts(survey, settings);
+  content.repaint_below = percent(policy.repaint_below);
+
+  Hazards hazards;
+  for (const SurveyMarking& marking : survey.markings) {
+    if (const auto other = repeats(marking)) {
+      content.not_counted.push_back(
+          fmt::format("{} in {} is the same paint as {}.", marking.id, marking.photo, *other));
+      continue;
+    }
+    content.cards.push_back(report_card(marking, survey, policy, folder, settings.units));
+    const Hazards own = hazards_of(marking, content.cards.back().action);
+    hazards.grinding = hazards.grinding || own.grinding;
+    hazards.yellow = hazards.yellow || own.yellow;
+  }
+  std::stable_sort(content.cards.begin(), content.cards.end(), [](const ReportCard& a, const ReportCard& b) {
+    return a.priority != b.priority ? a.priority > b.priority : a.id < b.id;
+  });
+  for (std::size_t i = 0; i < content.cards.size(); ++i)
+    content.cards[i].rank = static_cast<int>(i) + 1;
+
+  content.counts = counts_of(survey, content.cards, settings.units);
+  content.summary = summary_of(survey, content, estimate, settings.rates);
+  if (estimate) {
+    content.quantities = quantity_table(*estimate, settings.units);
+    content.work_notes = estimate->notes;
+    if (!estimate->prices.empty()) {
+      content.prices = price_table(*estimate);
+      content.totals = totals_of(*estimate);
+      if (settings.rates == RatesFrom::example) {
+        content.price_warning =
+            "These prices use the example rates that come with the program. They are not an offer: put in your own "
+            "rates "
+            "before this report leaves the house.";
+      }
+    }
+  }
+  content.method = method_sections(survey, policy);
+  content.cautions = caution_sections(hazards);
+  for (const SurveyPhoto& photo : survey.photos)
+    content.photos.push_back(photo_entry(photo, survey));
+  content.problems = survey.problems;
+  return content;
+}
+
+}  // namespace lotwear
