@@ -13,16 +13,25 @@
 namespace lotwear {
 
 /// What lies at each spot of the plan view; values of LossMap::what.
-enum class Spot : unsigned char { outside = 0, paint = 1, abraded = 2, flaked = 3, older_coat = 4, cracked = 5, soiled = 6, unseen = 7 };
+enum class Spot : unsigned char {
+  outside = 0,
+  paint = 1,
+  abraded = 2,
+  flaked = 3,
+  older_coat = 4,
+  cracked = 5,
+  soiled = 6,
+  unseen = 7
+};
 
 /// The marking seen from straight above, for evidence pictures.
 struct LossMap {
-  cv::Mat plan;        ///< CV_8UC3 RGB, sRGB-encoded, the photo seen from above
-  cv::Mat fraction;    ///< CV_32F, share of paint at each spot, 0..1
-  cv::Mat what;        ///< CV_8U, Spot
+  cv::Mat plan;      ///< CV_8UC3 RGB, sRGB-encoded, the photo seen from above
+  cv::Mat fraction;  ///< CV_32F, share of paint at each spot, 0..1
+  cv::Mat what;      ///< CV_8U, Spot
   double mm_per_pixel = 1;
-  GroundPoint origin;  ///< ground point of the outer corner of the top-left pixel
-  double turn_rad = 0; ///< the plan's x axis is the ground's x axis turned by this angle
+  GroundPoint origin;   ///< ground point of the outer corner of the top-left pixel
+  double turn_rad = 0;  ///< the plan's x axis is the ground's x axis turned by this angle
 };
 
 struct Measurement {

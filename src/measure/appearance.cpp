@@ -1,0 +1,108 @@
+#include "measure/appearance.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+
+namespace lotwear {
+namespace {
+
+double luminance(const Ratio& r) { return 0.2126 * r[0] + 0.7152 * r[1] + 0.0722 * r[2]; }
+
+/// Usual reflectance of aged pavement, linear R G B. Common practice, no source.
+Ratio usual_pavement(Surface surface) {
+  return surface == Surface::concrete ? Ratio{0.355, 0.34, 0.305} : Ratio{0.118, 0.115, 0.108};
+}
+
+/// Fresh paint, linear R G B, inside the daytime boxes of 23 CFR 655 Subpart F Appendix, Table 5 (from memory).
+Ratio fresh_paint(Colour colour) {
+  switch (colour) {
+    case Colour::yellow:
+      return {0.66, 0.42, 0.03};
+    case Colour::blue:
+      return {0.03, 0.12, 0.40};
+    case Colour::red:
+      return {0.40, 0.05, 0.04};
+    case Colour::green:
+      return {0.05, 0.28, 0.12};
+    case Colour::black:
+      return {0.03, 0.03, 0.03};
+    case Colour::white:
+    case Colour::other:
+      break;
+  }
+  return {0.78, 0.78, 0.74};
+}
+
+struct Lab {
+  double l = 0, a = 0, b = 0;
+};
+Lab lab_of(const Ratio& rgb) {
+  const double x = (0.4124 * rgb[0] + 0.3576 * rgb[1] + 0.1805 * rgb[2]) / 0.9505;
+  const double y = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
+  const double z = (0.0193 * rgb[0] + 0.1192 * rgb[1] + 0.9505 * rgb[2]) / 1.0890;
+  const auto f = [](double t) { return t > 0.008856 ? std::cbrt(t) : 7.787 * t + 16.0 / 116; };
+  return {116 * f(y) - 16, 500 * (f(x) - f(y)), 200 * (f(y) - f(z))};
+}
+double apart(const Ratio& a, const Ratio& b) {
+  const Lab p = lab_of(a), q = lab_of(b);
+  return std::sqrt(std::pow(p.l - q.l, 2) + std::pow(p.a - q.a, 2) + std::pow(p.b - q.b, 2));
+}
+
+}  // namespace
+
+Colour colour_of_ratio(const Ratio& ratio, bool grey) {
+  // Pavement is near grey, a little warm.
+  const Ratio paint{ratio[0] * 1.03, ratio[1], ratio[2] * 0.94};
+  const double bright = luminance(paint);
+  if (grey) return bright < 0.75 ? Colour::black : Colour::white;
+  const double red = paint[0] / std::max(1e-3, paint[1]), blue = paint[2] / std::max(1e-3, paint[1]);
+  if (blue > 1.45 && blue > 1.3 * red) return Colour::blue;
+  if (red > 1.8 && blue < 1.4) return blue < 0.45 && red < 2.6 ? Colour::yellow : Colour::red;
+  if (blue < 0.72 && red > 0.95) return Colour::yellow;
+  if (red < 0.72 && blue < 0.9) return Colour::green;
+  return bright < 0.75 ? Colour::black : Colour::white;
+}
+
+Colour colour_of_paint(const Separation& paint, bool grey) { return colour_of_ratio(paint.over_pavement, grey); }
+
+Surface surface_of(const PlanView&, const Separation& paint) {
+  // White over asphalt stands 3 to 8 times brighter, over concrete 1.5 to 2.5; asphalt's stones show, concrete is even.
+  const double smooth = 0.11 - paint.look.texture;
+  const double bright = 2.6 - luminance(paint.over_pavement);
+  const Colour colour = colour_of_ratio(paint.over_pavement, false);
+  const bool tells = colour == Colour::white || colour == Colour::yellow;
+  return 12 * smooth + (tells ? 1.2 * bright : 0.0) > 0 ? Surface::concrete : Surface::asphalt;
+}
+
+Appearance appearance_of(const PlanView& plan, const Separation& paint, Colour colour, Surface surface,
+                         double core_mm) {
+  Appearance seen;
+  seen.contrast = luminance(paint.over_pavement);
+  const Ratio ground = usual_pavement(surface), fresh = fresh_paint(colour);
+  Ratio now{};
+  for (std::size_t k = 0; k < 3; ++k)
+    now[k] = ground[k] * paint.over_pavement[k];
+  const double whole = apart(fresh, ground);
+  seen.faded = Fraction{std::clamp(1 - apart(now, ground) / std::max(1.0, whole), 0.0, 1.0)};
+  double soiled = 0, sound = 0;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) <= static_cast<float>(core_mm))
+        continue;
+      if (paint.share.at<float>(r, c) < 0.5F) continue;
+      sound += 1;
+      soiled += paint.paint_gain.at<float>(r, c) < 0.82F ? 1 : 0;
+    }
+  }
+  seen.soiled = Fraction{sound > 0 ? soiled / sound : 0};
+  return seen;
+}
+
+double fading_error(const Separation& paint, Surface surface) {
+  // Asphalt's reflectance is known to about a third, concrete's to a fifth (0.07-0.18, 0.25-0.45; common practice, no
+  // source).
+  return (surface == Surface::concrete ? 0.10 : 0.09) + 0.5 * paint.paint_error;
+}
+
+}  // namespace lotwear

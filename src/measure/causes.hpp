@@ -1,0 +1,36 @@
+#pragma once
+// How the lost paint went, from the shape of what is bare.
+//   abraded   fine, on the stone tops, thinning out gradually: bare spots no wider than a stone, paint between them
+//   flaked    compact patches with sharp edges, bare through and through, sound paint around them; an older coat laid
+//   bare
+//             counts as flaked
+//   cracked   thin long lines through sound paint
+// Every patch gets a likelihood of being a flake from its width (widest circle inside), from how whole the paint around
+// it is, and from the finder's evidence where there is one; likelihoods share out the lost area, no patch is all or
+// nothing.
+
+#include <opencv2/core/mat.hpp>
+#include <optional>
+
+#include "base/condition.hpp"
+#include "measure/plan_view.hpp"
+#include "measure/separation.hpp"
+
+namespace lotwear {
+
+struct Causes {
+  Losses loss;                        ///< relative shares of the lost area, sum 1 (0 when nothing is lost)
+  double unsure = 0;                  ///< share of the lost area whose cause is open (likelihood near one half)
+  cv::Mat flake_likelihood;           ///< CV_32F, 0 where nothing is lost in a patch
+  cv::Mat crack;                      ///< CV_8U, 1 on cracks
+  std::optional<FlakingGrade> grade;  ///< for the flaked share given; nothing without millimetres
+};
+
+/// `flake_evidence`: finder's flaked / (flaked + abraded) on the plan, may be empty.
+Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat& flake_evidence);
+
+/// ISO 4628-5 classes (from memory): density 0.1, 0.3, 1, 3, 15 %; size 1, 3, 10, 30 mm.
+int flaking_density_class(double share);
+int flaking_size_class(double largest_mm);
+
+}  // namespace lotwear

@@ -1,0 +1,136 @@
+#include "measure/measure.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "measure/appearance.hpp"
+#include "measure/causes.hpp"
+#include "measure/interval.hpp"
+#include "measure/plan_view.hpp"
+#include "measure/separation.hpp"
+#include "measure/size.hpp"
+
+namespace lotwear {
+namespace {
+
+/// How far inside the outline a pixel shows nothing but the marking: blur and demosaicing, and the outline's own error.
+double core_of(const PlanView& plan, const Footprint& footprint, const Photo& photo) {
+  double deepest = 0;
+  cv::minMaxLoc(plan.inside_mm, nullptr, &deepest);
+  const double blur = std::clamp(photo.quality.blur_px, 0.6, 2.5);
+  const double wanted = 1.3 * footprint.edge_error.value + (0.7 + blur) * plan.photo_px_mm;
+  return std::min(wanted, 0.4 * deepest);
+}
+
+struct Mean {
+  double share = 0, older = 0;
+};
+/// Mean over the core; the rim is taken to be like it.
+Mean mean_of_core(const PlanView& plan, const Separation& paint, double core_mm) {
+  double n = 0, share = 0, older = 0;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    const auto* ours = plan.ours.ptr<unsigned char>(r);
+    const float* inside = plan.inside_mm.ptr<float>(r);
+    const float* x = paint.share.ptr<float>(r);
+    for (int c = 0; c < plan.light.cols; ++c) {
+      if (ours[c] == 0 || inside[c] <= static_cast<float>(core_mm)) continue;
+      n += 1;
+      share += static_cast<double>(std::clamp(x[c], -0.6F, 1.6F));
+      if (!paint.older.empty()) older += static_cast<double>(paint.older.at<float>(r, c));
+    }
+  }
+  return n > 0 ? Mean{share / n, older / n} : Mean{};
+}
+
+LossMap map_of(const PlanView& plan, const Separation& paint, const Causes& causes, const ColourSpace&) {
+  LossMap map;
+  map.mm_per_pixel = plan.mm_per_pixel, map.origin = plan.origin, map.turn_rad = plan.turn_rad;
+  map.plan.create(plan.light.size(), CV_8UC3);
+  map.what.create(plan.light.size(), CV_8U);
+  map.fraction.create(plan.light.size(), CV_32F);
+  cv::Mat share;
+  cv::GaussianBlur(paint.share, share, {}, 0.7, 0.7, cv::BORDER_REPLICATE);
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c);
+      cv::Vec3b& shown = map.plan.at<cv::Vec3b>(r, c);
+      for (int k = 0; k < 3; ++k) {
+        const float v = std::clamp(light[k], 0.0F, 1.0F);
+        const float encoded = v <= 0.0031308F ? 12.92F * v : 1.055F * std::pow(v, 1 / 2.4F) - 0.055F;
+        shown[k] = cv::saturate_cast<unsigned char>(encoded * 255);
+      }
+      const bool within = plan.inside_mm.at<float>(r, c) > 0;
+      const bool ours = plan.ours.at<unsigned char>(r, c) != 0;
+      const float x = std::clamp(share.at<float>(r, c), 0.0F, 1.0F);
+      map.fraction.at<float>(r, c) = ours ? x : 0;
+      Spot spot = Spot::outside;
+      if (within && !ours) spot = Spot::unseen;
+      if (ours) {
+        if (!paint.older.empty() && paint.older.at<float>(r, c) > 0.5F)
+          spot = Spot::older_coat;
+        else if (x >= 0.5F)
+          spot = paint.paint_gain.at<float>(r, c) < 0.82F ? Spot::soiled : Spot::paint;
+        else if (causes.crack.at<unsigned char>(r, c) != 0)
+          spot = Spot::cracked;
+        else
+          spot = causes.flake_likelihood.at<float>(r, c) > 0.5F ? Spot::flaked : Spot::abraded;
+      }
+      map.what.at<unsigned char>(r, c) = static_cast<unsigned char>(spot);
+    }
+  }
+  return map;
+}
+
+}  // namespace
+
+Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Ground& ground,
+                            const std::vector<Footprint>& all, std::size_t which) {
+  const Result<PlanView> plan = look_down(photo, finder, ground, all, which);
+  if (!plan) return plan.problem();
+  if (plan->seen < 0.25) {
+    return Problem{photo.file,
+                   "less than a quarter of a marking can be seen; step back until the whole of it is in view"};
+  }
+  const Footprint& footprint = all[which];
+  const double core = core_of(*plan, footprint, photo);
+  const std::optional<Separation> paint = separate(*plan, core);
+  if (!paint)
+    return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
+
+  const cv::Mat net_flaked = on_plan(finder.lost_flaked, finder.photo_per_cell, *plan, ground);
+  const cv::Mat net_abraded = on_plan(finder.lost_abraded, finder.photo_per_cell, *plan, ground);
+  cv::Mat evidence;
+  if (!net_flaked.empty() && !net_abraded.empty()) evidence = (net_flaked + 0.05) / (net_flaked + net_abraded + 0.1);
+  const Causes causes = find_causes(*plan, *paint, evidence);
+
+  Measurement measurement;
+  Condition& condition = measurement.condition;
+  const Mean mean = mean_of_core(*plan, *paint, core);
+  const double remaining = std::clamp(mean.share, 0.0, 1.0), older = std::clamp(mean.older, 0.0, 1 - remaining),
+               lost = 1 - remaining;
+  condition.loss = {causes.loss.abraded * lost, causes.loss.flaked * lost, causes.loss.cracked * lost};
+  if (causes.loss.abraded.value + causes.loss.flaked.value + causes.loss.cracked.value <= 0)
+    condition.loss.abraded = Fraction{lost};
+  condition.any_coat = Fraction{remaining + older};
+  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, remaining);
+  condition.remaining = interval_of(remaining, budget.total());
+  condition.flaked =
+      interval_of(condition.loss.flaked.value,
+                  std::hypot(causes.loss.flaked.value * budget.total(), 0.35 * lost * causes.unsure) + 0.003);
+  condition.older_coat = interval_of(older, 0.25 * older + 0.01);
+  condition.colour = colour_of_paint(*paint, photo.grey);
+  condition.surface = surface_of(*plan, *paint);
+  condition.appearance = appearance_of(*plan, *paint, condition.colour, condition.surface, core);
+  condition.faded = interval_of(condition.appearance.faded.value, fading_error(*paint, condition.surface));
+  condition.seen = Fraction{plan->seen};
+  condition.size = size_of(footprint, ground);
+  if (condition.size)
+    condition.flaking_grade = FlakingGrade{flaking_density_class(condition.loss.flaked.value),
+                                           condition.loss.flaked.value < 0.0005 ? 0 : causes.grade->size};
+  condition.doubts = footprint.doubts;
+  measurement.map = map_of(*plan, *paint, causes, photo.space);
+  return measurement;
+}
+
+}  // namespace lotwear

@@ -1,0 +1,315 @@
+#include "measure/plan_view.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <limits>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
+
+namespace lotwear {
+namespace {
+
+constexpr int kShift = 8;  // fillPoly's fixed-point bits
+
+/// Ground direction of the longest edge: plans of long markings lie along x.
+double main_direction(const std::vector<GroundRing>& rings) {
+  double longest = -1, turn = 0;
+  for (const GroundRing& ring : rings) {
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      const GroundPoint edge = ring[(i + 1) % ring.size()] - ring[i];
+      if (length(edge) > longest) {
+        longest = length(edge);
+        turn = std::atan2(edge.y, edge.x);
+      }
+    }
+  }
+  if (turn > std::numbers::pi / 2) turn -= std::numbers::pi;
+  if (turn <= -std::numbers::pi / 2) turn += std::numbers::pi;
+  return turn;
+}
+
+struct Box {
+  double left = std::numeric_limits<double>::max(), top = left, right = -left, bottom = -left;
+  void reach(double x, double y) {
+    left = std::min(left, x), right = std::max(right, x);
+    top = std::min(top, y), bottom = std::max(bottom, y);
+  }
+};
+
+GroundPoint turned(GroundPoint p, double angle) {
+  const double c = std::cos(angle), s = std::sin(angle);
+  return {p.x * c - p.y * s, p.x * s + p.y * c};
+}
+
+/// Millimetres of ground a photo pixel covers (root of the area) at a ground point; nothing behind the horizon.
+std::optional<double> pixel_mm(const Ground& ground, GroundPoint g) {
+  if (ground.image_from_ground.depth(g) == 0) return std::nullopt;
+  const double h = 1.0;
+  const ImagePoint p = ground.image_from_ground(g);
+  const ImagePoint px = ground.image_from_ground({g.x + h, g.y}) - p;
+  const ImagePoint py = ground.image_from_ground({g.x, g.y + h}) - p;
+  const double area = std::abs(cross(px, py));
+  if (!(area > 1e-9) || !std::isfinite(area)) return std::nullopt;
+  return 1 / std::sqrt(area);
+}
+
+bool in_picture(const Photo& photo, ImagePoint p) {
+  return p.x >= 0 && p.y >= 0 && p.x < photo.rgb.cols && p.y < photo.rgb.rows;
+}
+
+/// Ring filled into `mask` (1), plan coordinates.
+void fill(cv::Mat& mask, const GroundRing& ring, const PlanView& plan) {
+  std::vector<cv::Point> points;
+  points.reserve(ring.size());
+  for (const GroundPoint& g : ring) {
+    const GroundPoint local = turned(g - plan.origin, -plan.turn_rad);
+    const double limit = 1 << 20;
+    const double x = std::clamp(local.x / plan.mm_per_pixel - 0.5, -limit, limit);
+    const double y = std::clamp(local.y / plan.mm_per_pixel - 0.5, -limit, limit);
+    points.emplace_back(cv::saturate_cast<int>(std::lround(x * (1 << kShift))),
+                        cv::saturate_cast<int>(std::lround(y * (1 << kShift))));
+  }
+  if (points.size() >= 3)
+    cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{points}, cv::Scalar(1), cv::LINE_8, kShift);
+}
+
+/// Distance to the nearest outline, millimetres; exact to a small part of a pixel near the edges that matter, as
+/// distances to pixel centres are off by up to half a pixel.
+void refine_near_edges(cv::Mat& signed_mm, const std::vector<GroundRing>& rings, const PlanView& plan) {
+  const double reach = 2.5 * plan.mm_per_pixel;
+  struct Edge {
+    GroundPoint a, b;
+  };
+  cv::Mat exact(signed_mm.size(), CV_32F, cv::Scalar(1e9));
+  for (const GroundRing& ring : rings) {
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      const GroundPoint a = turned(ring[i] - plan.origin, -plan.turn_rad);
+      const GroundPoint b = turned(ring[(i + 1) % ring.size()] - plan.origin, -plan.turn_rad);
+      const GroundPoint ab = b - a;
+      const double long2 = dot(ab, ab);
+      const double mm = plan.mm_per_pixel;
+      const int top = std::max(0, static_cast<int>((std::min(a.y, b.y) - reach) / mm));
+      const int bottom = std::min(signed_mm.rows - 1, static_cast<int>((std::max(a.y, b.y) + reach) / mm));
+      for (int r = top; r <= bottom; ++r) {
+        const double y = (r + 0.5) * mm;
+        // The stretch of the edge within reach of this row bounds the columns.
+        double t0 = 0, t1 = 1;
+        if (std::abs(ab.y) > 1e-9) {
+          const double u = (y - reach - a.y) / ab.y, v = (y + reach - a.y) / ab.y;
+          t0 = std::clamp(std::min(u, v), 0.0, 1.0), t1 = std::clamp(std::max(u, v), 0.0, 1.0);
+        }
+        const double x0 = a.x + t0 * ab.x, x1 = a.x + t1 * ab.x;
+        const int left = std::max(0, static_cast<int>((std::min(x0, x1) - reach) / mm));
+        const int right = std::min(signed_mm.cols - 1, static_cast<int>((std::max(x0, x1) + reach) / mm));
+        float* row = exact.ptr<float>(r);
+        for (int c = left; c <= right; ++c) {
+          const GroundPoint p{(c + 0.5) * mm, y};
+          const double t = long2 > 0 ? std::clamp(dot(p - a, ab) / long2, 0.0, 1.0) : 0.0;
+          const double d = length(p - (a + ab * t));
+          row[c] = std::min(row[c], static_cast<float>(d));
+        }
+      }
+    }
+  }
+  for (int r = 0; r < signed_mm.rows; ++r) {
+    float* coarse = signed_mm.ptr<float>(r);
+    const float* fine = exact.ptr<float>(r);
+    for (int c = 0; c < signed_mm.cols; ++c) {
+      if (static_cast<double>(fine[c]) < reach) coarse[c] = std::copysign(fine[c], coarse[c]);
+    }
+  }
+}
+
+cv::Mat signed_distance(const std::vector<GroundRing>& rings, const PlanView& plan) {
+  cv::Mat inside(plan.light.size(), CV_8U, cv::Scalar(0));
+  for (const GroundRing& ring : rings)
+    fill(inside, ring, plan);
+  cv::Mat in, out, both;
+  cv::distanceTransform(inside, in, cv::DIST_L2, cv::DIST_MASK_5);
+  cv::distanceTransform(1 - inside, out, cv::DIST_L2, cv::DIST_MASK_5);
+  both.create(inside.size(), CV_32F);
+  const auto mm = static_cast<float>(plan.mm_per_pixel);
+  for (int r = 0; r < inside.rows; ++r) {
+    for (int c = 0; c < inside.cols; ++c) {
+      both.at<float>(r, c) = inside.at<unsigned char>(r, c) != 0 ? std::max(0.0F, in.at<float>(r, c) - 0.5F) * mm
+                                                                 : -std::max(0.01F, out.at<float>(r, c) - 0.5F) * mm;
+    }
+  }
+  refine_near_edges(both, rings, plan);
+  return both;
+}
+
+/// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it.
+void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& plan, cv::Mat& seen) {
+  const auto& h = ground.image_from_ground.matrix();
+  const std::array<float, 256>& linear = photo.space.linear;
+  const std::array<float, 9>& m = photo.space.to_srgb;
+  const bool plain = m == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
+  const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel, sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
+  const int wide = photo.rgb.cols, high = photo.rgb.rows;
+  const double sign = h[6] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).x +
+                      h[7] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).y + h[8];
+  const float share = 1.0F / static_cast<float>(taps * taps);
+  for (int r = 0; r < plan.light.rows; ++r) {
+    auto* out = plan.light.ptr<cv::Vec3f>(r);
+    auto* clip = plan.clipped.ptr<unsigned char>(r);
+    auto* see = seen.ptr<unsigned char>(r);
+    for (int c = 0; c < plan.light.cols; ++c) {
+      float red = 0, green = 0, blue = 0;
+      bool all = true, top = false;
+      for (int tap = 0; tap < taps * taps; ++tap) {
+        const double u = c + (tap % taps + 0.5) / taps, v = r + (tap / taps + 0.5) / taps;
+        const double gx = plan.origin.x + u * cosine - v * sine, gy = plan.origin.y + u * sine + v * cosine;
+        const double w = h[6] * gx + h[7] * gy + h[8];
+        if (w * sign <= 0) {
+          all = false;
+          break;
+        }
+        const double x = (h[0] * gx + h[1] * gy + h[2]) / w - 0.5, y = (h[3] * gx + h[4] * gy + h[5]) / w - 0.5;
+        if (!(x >= -0.5 && y >= -0.5 && x < wide - 0.5 && y < high - 0.5)) {
+          all = false;
+          break;
+        }
+        const double fx = std::floor(x), fy = std::floor(y);
+        const auto ax = static_cast<float>(x - fx), ay = static_cast<float>(y - fy);
+        const int x0 = std::max(0, static_cast<int>(fx)), x1 = std::min(wide - 1, static_cast<int>(fx) + 1);
+        const int y0 = std::max(0, static_cast<int>(fy)), y1 = std::min(high - 1, static_cast<int>(fy) + 1);
+        const unsigned char* a = photo.rgb.ptr<unsigned char>(y0) + 3 * x0;
+        const unsigned char* b = photo.rgb.ptr<unsigned char>(y0) + 3 * x1;
+        const unsigned char* d = photo.rgb.ptr<unsigned char>(y1) + 3 * x0;
+        const unsigned char* e = photo.rgb.ptr<unsigned char>(y1) + 3 * x1;
+        const float wa = (1 - ax) * (1 - ay), wb = ax * (1 - ay), wd = (1 - ax) * ay, we = ax * ay;
+        red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
+        green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
+        blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
+        top = top || a[0] >= 254 || a[1] >= 254 || a[2] >= 254;
+      }
+      see[c] = all ? 1 : 0;
+      clip[c] = all && top ? 1 : 0;
+      red *= share, green *= share, blue *= share;
+      out[c] = !all    ? cv::Vec3f(0, 0, 0)
+               : plain ? cv::Vec3f(red, green, blue)
+                       : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
+                                   m[6] * red + m[7] * green + m[8] * blue);
+    }
+  }
+}
+
+}  // namespace
+
+GroundPoint PlanView::ground_at(double column, double row) const {
+  return origin + turned({column * mm_per_pixel, row * mm_per_pixel}, turn_rad);
+}
+
+Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Ground& ground,
+                           const std::vector<Footprint>& all, std::size_t which, const PlanSettings& settings) {
+  require(which < all.size(), "the marking to measure is one of the footprints");
+  const Footprint& footprint = all[which];
+  double whole = 0, around = 0;
+  for (const GroundRing& ring : footprint.rings) {
+    whole += area(ring);
+    around += perimeter(ring);
+  }
+  if (!(whole > 0)) return Problem{photo.file, "a marking without area cannot be measured; correct its outline"};
+  // Area over half the perimeter is the width of anything long, and about half the width of compact shapes.
+  const double width = footprint.width_mm > 0 ? std::min(footprint.width_mm, 4 * whole / around) : 2 * whole / around;
+
+  std::vector<double> pixel;
+  for (const GroundRing& ring : footprint.rings) {
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      for (const double t : {0.0, 0.25, 0.5, 0.75}) {
+        const GroundPoint g = ring[i] * (1 - t) + ring[(i + 1) % ring.size()] * t;
+        if (!in_picture(photo, ground.image_from_ground(g))) continue;
+        if (const auto mm = pixel_mm(ground, g)) pixel.push_back(*mm);
+      }
+    }
+  }
+  if (pixel.empty())
+    return Problem{photo.file, "a marking lies outside the picture; step back until the whole of it is in view"};
+  std::sort(pixel.begin(), pixel.end());
+  PlanView plan;
+  plan.photo_px_mm = pixel[pixel.size() / 2];
+  plan.pixels_across = width / plan.photo_px_mm;
+  if (plan.pixels_across < settings.fewest_pixels_across) {
+    return Problem{photo.file, "a marking is too small in the picture to be measured; take the photo from closer by"};
+  }
+
+  const double margin = std::clamp(0.9 * width, settings.least_margin_mm, settings.most_margin_mm);
+  plan.turn_rad = main_direction(footprint.rings);
+  Box box;
+  for (const GroundRing& ring : footprint.rings) {
+    for (const GroundPoint& g : ring) {
+      const GroundPoint local = turned(g, -plan.turn_rad);
+      box.reach(local.x, local.y);
+    }
+  }
+  const double wide = box.right - box.left + 2 * margin, high = box.bottom - box.top + 2 * margin;
+  const double at_most = std::sqrt(wide * high / settings.most_pixels);
+  plan.mm_per_pixel = std::max({settings.finest_mm, pixel[pixel.size() / 4], at_most});
+  plan.origin = turned({box.left - margin, box.top - margin}, plan.turn_rad);
+  const int cols = std::max(8, static_cast<int>(std::ceil(wide / plan.mm_per_pixel)));
+  const int rows = std::max(8, static_cast<int>(std::ceil(high / plan.mm_per_pixel)));
+  plan.light.create(rows, cols, CV_32FC3);
+  plan.clipped.create(rows, cols, CV_8U);
+  cv::Mat seen(rows, cols, CV_8U);
+  const int taps = std::clamp(static_cast<int>(std::lround(plan.mm_per_pixel / pixel.front())), 1, 3);
+  sample_photo(photo, ground, taps, plan, seen);
+  plan.inside_mm = signed_distance(footprint.rings, plan);
+
+  cv::Mat sheet(rows, cols, CV_8U, cv::Scalar(0));
+  if (ground.sheet.size() >= 3) fill(sheet, ground.ground_from_image(ground.sheet), plan);
+  cv::Mat others(rows, cols, CV_8U, cv::Scalar(0));
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (i == which) continue;
+    for (const GroundRing& ring : all[i].rings)
+      fill(others, ring, plan);
+  }
+  const auto grown = [&](const cv::Mat& mask, double by_mm) {
+    const int radius = std::clamp(static_cast<int>(std::ceil(by_mm / plan.mm_per_pixel)), 1, 40);
+    cv::Mat wider;
+    cv::dilate(mask, wider, cv::getStructuringElement(cv::MORPH_RECT, {2 * radius + 1, 2 * radius + 1}));
+    return wider;
+  };
+  const cv::Mat taken = grown(others, 12.0) | grown(sheet, 6.0);
+  const cv::Mat foreign = on_plan(paint.not_ground, paint.photo_per_cell, plan, ground);
+  const cv::Mat painted = on_plan(paint.footprint, paint.photo_per_cell, plan, ground);
+  const double clear = std::max({4.0, 2 * plan.photo_px_mm, 1.5 * footprint.edge_error.value});
+  plan.ours.create(rows, cols, CV_8U);
+  plan.beside.create(rows, cols, CV_8U);
+  double inside = 0, inside_seen = 0;
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < cols; ++c) {
+      const auto d = static_cast<double>(plan.inside_mm.at<float>(r, c));
+      const bool covered = sheet.at<unsigned char>(r, c) != 0;
+      const bool open = seen.at<unsigned char>(r, c) != 0 && !covered;
+      plan.ours.at<unsigned char>(r, c) = d > 0 && open ? 1 : 0;
+      const bool odd = (!foreign.empty() && foreign.at<float>(r, c) > 0.5F) ||
+                       (!painted.empty() && d < -20 && painted.at<float>(r, c) > 0.5F);
+      plan.beside.at<unsigned char>(r, c) =
+          d < -clear && d > -margin && open && taken.at<unsigned char>(r, c) == 0 && !odd ? 1 : 0;
+      inside += d > 0 ? 1 : 0;
+      inside_seen += d > 0 && open ? 1 : 0;
+    }
+  }
+  plan.seen = inside > 0 ? inside_seen / inside : 0;
+  return plan;
+}
+
+cv::Mat on_plan(const cv::Mat& map, double photo_per_cell, const PlanView& plan, const Ground& ground) {
+  if (map.empty() || !(photo_per_cell > 0)) return {};
+  const auto& h = ground.image_from_ground.matrix();
+  const double c = std::cos(plan.turn_rad) * plan.mm_per_pixel, s = std::sin(plan.turn_rad) * plan.mm_per_pixel;
+  // OpenCV's warps put the first pixel's centre at (0, 0), on both sides.
+  const cv::Matx33d ground_from_plan(c, -s, plan.origin.x + 0.5 * (c - s), s, c, plan.origin.y + 0.5 * (s + c), 0, 0,
+                                     1);
+  const cv::Matx33d photo_from_ground(h[0], h[1], h[2], h[3], h[4], h[5], h[6], h[7], h[8]);
+  const double k = 1 / photo_per_cell;
+  const cv::Matx33d cell_from_photo(k, 0, -0.5, 0, k, -0.5, 0, 0, 1);
+  cv::Mat plan_map;
+  cv::warpPerspective(map, plan_map, cell_from_photo * photo_from_ground * ground_from_plan, plan.light.size(),
+                      cv::INTER_LINEAR | cv::WARP_INVERSE_MAP, cv::BORDER_REPLICATE);
+  return plan_map;
+}
+
+}  // namespace lotwear

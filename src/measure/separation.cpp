@@ -1,0 +1,348 @@
+#include "measure/separation.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <tuple>
+#include <utility>
+#include <vector>
+
+#include "measure/mixture.hpp"
+
+namespace lotwear {
+namespace {
+
+constexpr std::size_t kBins = 400;
+constexpr double kEvenMm = 35;   // blur of the pavement beside the marking in even light
+constexpr double kCloseMm = 10;  // the same in broken light: no wider than the smaller spots of light
+constexpr double kAnywhere = 1e9;
+
+bool deep(const PlanView& plan, int r, int c, double core_mm) {
+  return plan.inside_mm.at<float>(r, c) > static_cast<float>(core_mm);
+}
+
+struct Samples {
+  std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
+  std::vector<double> trust;              // of the inside ones: how sure the light is there
+};
+
+/// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
+Samples sample(const PlanView& plan, const cv::Mat& bare, double core_mm, double deepest_mm, const cv::Mat& trust) {
+  Samples samples;
+  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / 150000.0)));
+  for (int r = 0; r < plan.light.rows; r += stride) {
+    for (int c = 0; c < plan.light.cols; c += stride) {
+      const bool in =
+          plan.ours.at<unsigned char>(r, c) != 0 && deep(plan, r, c, core_mm) && !deep(plan, r, c, deepest_mm);
+      if (!in && plan.beside.at<unsigned char>(r, c) == 0) continue;
+      const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
+      cv::Vec3d q;
+      for (int k = 0; k < 3; ++k)
+        q[k] = static_cast<double>(light[k] / std::max(1e-4F, b[k]));
+      if (in) {
+        samples.inside.push_back(q);
+        samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
+      } else {
+        samples.beside.push_back(q);
+      }
+    }
+  }
+  return samples;
+}
+
+struct Axis {
+  cv::Vec3d weight;
+  double at(const cv::Vec3d& q) const {
+    return weight[0] * (q[0] - 1) + weight[1] * (q[1] - 1) + weight[2] * (q[2] - 1);
+  }
+};
+
+/// Fisher's direction from bare to `paint`, scaled so that `paint` lies at 1. Bare pavement's covariance is widened by
+/// what is not known of the paint's own colour and of the light's tint.
+Axis axis_to(const cv::Vec3d& paint, const Samples& samples, const PavementLook& look) {
+  cv::Matx33d spread = cv::Matx33d::zeros();
+  double n = 0;
+  for (const cv::Vec3d& q : samples.beside) {
+    const cv::Vec3d d(std::clamp(q[0] - 1.0, -1.0, 2.0), std::clamp(q[1] - 1.0, -1.0, 2.0),
+                      std::clamp(q[2] - 1.0, -1.0, 2.0));
+    spread += d * d.t();
+    ++n;
+  }
+  spread *= 1 / std::max(1.0, n);
+  const cv::Vec3d away = paint - cv::Vec3d(1, 1, 1);
+  const double reach = cv::norm(away);
+  spread += cv::Matx33d::eye() * (0.0004 + 0.02 * reach * reach);
+  if (look.broken) {
+    cv::Vec3d tint;
+    double mean = 0;
+    for (int k = 0; k < 3; ++k)
+      mean += tint[k] = look.sun[static_cast<std::size_t>(k)] / look.shade[static_cast<std::size_t>(k)];
+    tint = tint * (3 / mean) - cv::Vec3d(1, 1, 1);
+    const cv::Vec3d shift(tint[0] * paint[0], tint[1] * paint[1], tint[2] * paint[2]);
+    spread += shift * shift.t() * 0.05;
+  }
+  cv::Vec3d w = spread.inv(cv::DECOMP_CHOLESKY) * away;
+  const double scale = w.dot(away);
+  Axis axis;
+  axis.weight = std::abs(scale) > 1e-9 ? w * (1 / scale) : cv::Vec3d(1, 1, 1) / 3;
+  return axis;
+}
+
+struct Histograms {
+  Histogram inside, beside;
+  double bare_spread;
+};
+Histograms histograms(const Samples& samples, const Axis& axis, double low, double high) {
+  Histograms h{{low, high, kBins}, {low, high, kBins}, 0};
+  std::vector<double> out;
+  out.reserve(samples.beside.size());
+  for (const cv::Vec3d& q : samples.beside) {
+    const double x = axis.at(q);
+    h.beside.add(x);
+    out.push_back(std::abs(x));
+  }
+  if (!out.empty()) {
+    const auto mid = out.begin() + static_cast<std::ptrdiff_t>(out.size() / 2);
+    std::nth_element(out.begin(), mid, out.end());
+    h.bare_spread = std::max(1e-3, 1.4826 * *mid);
+  }
+  for (std::size_t i = 0; i < samples.inside.size(); ++i)
+    h.inside.add(axis.at(samples.inside[i]), samples.trust[i]);
+  return h;
+}
+
+struct PaintFound {
+  Axis axis;
+  cv::Vec3d ratio{1, 1, 1};
+  PaintPlace place;
+  double bare_spread = 0;
+};
+
+/// Direction and place of the paint, from the mean of the inside toward its own upper mode.
+PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
+  PaintFound found;
+  cv::Vec3d mean(0, 0, 0);
+  double weight = 0;
+  for (std::size_t i = 0; i < samples.inside.size(); ++i) {
+    for (int k = 0; k < 3; ++k)
+      mean[k] += samples.trust[i] * std::min(20.0, samples.inside[i][k]);
+    weight += samples.trust[i];
+  }
+  cv::Vec3d paint = mean * (1 / std::max(1e-9, weight));
+  if (cv::norm(paint - cv::Vec3d(1, 1, 1)) < 0.02) paint = {1.05, 1.05, 1.05};
+  for (int turn = 0; turn < 4; ++turn) {
+    found.axis = axis_to(paint, samples, look);
+    std::vector<double> xs;
+    for (const cv::Vec3d& q : samples.inside)
+      xs.push_back(found.axis.at(q));
+    if (xs.empty()) return found;
+    const auto at = xs.begin() + static_cast<std::ptrdiff_t>(0.995 * static_cast<double>(xs.size() - 1));
+    std::nth_element(xs.begin(), at, xs.end());
+    const double high = std::max(0.5, 1.25 * *at);
+    const Histograms h = histograms(samples, found.axis, -0.6 * high, high);
+    found.bare_spread = h.bare_spread;
+    found.place = find_paint(h.inside, h.beside, h.bare_spread, favour);
+    if (!(found.place.at > 0)) return found;
+    cv::Vec3d sum(0, 0, 0);
+    double n = 0;
+    for (std::size_t i = 0; i < samples.inside.size(); ++i) {
+      const double x = found.axis.at(samples.inside[i]);
+      if (std::abs(x - found.place.at) > std::max(1.2 * found.place.spread, 0.06 * found.place.at)) continue;
+      const double w = samples.trust[i];
+      for (int k = 0; k < 3; ++k)
+        sum[k] += w * samples.inside[i][k];
+      n += w;
+    }
+    if (n > 0) paint = sum * (1 / n);
+    found.ratio = paint;
+  }
+  // The axis puts `paint` at 1; the mode found on the last turn's axis is near it.
+  found.axis = axis_to(found.ratio, samples, look);
+  found.place.spread /= std::max(1e-6, found.place.at);
+  found.place.error /= std::max(1e-6, found.place.at);
+  found.place.at = 1;
+  return found;
+}
+
+/// How sure the carried-in light is: low where light and shade both lie within reach.
+cv::Mat trust_in_light(const PlanView& plan) {
+  cv::Mat small_light, log_light(plan.light.size(), CV_32FC2), weight;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      const cv::Vec3f v = plan.light.at<cv::Vec3f>(r, c);
+      const float l = std::log(std::max(1e-4F, 0.2126F * v[0] + 0.7152F * v[1] + 0.0722F * v[2]));
+      log_light.at<cv::Vec2f>(r, c) = {l, l * l};
+    }
+  }
+  plan.beside.convertTo(weight, CV_32F);
+  const double shrink = std::max(1.0, 6 / plan.mm_per_pixel);
+  const cv::Size size(std::max(1, static_cast<int>(plan.light.cols / shrink)),
+                      std::max(1, static_cast<int>(plan.light.rows / shrink)));
+  cv::Mat weighted, w;
+  std::vector<cv::Mat> planes;
+  cv::split(log_light, planes);
+  for (cv::Mat& p : planes) {
+    p = p.mul(weight);
+    cv::resize(p, p, size, 0, 0, cv::INTER_AREA);
+  }
+  cv::resize(weight, w, size, 0, 0, cv::INTER_AREA);
+  cv::Mat safe = cv::max(w, 1e-6);
+  for (cv::Mat& p : planes)
+    p /= safe;
+  cv::merge(planes, weighted);
+  const cv::Mat moments = carried(weighted, w, plan.mm_per_pixel * plan.light.cols / size.width, kCloseMm);
+  cv::Mat trust(size, CV_32F), full;
+  for (int r = 0; r < size.height; ++r) {
+    for (int c = 0; c < size.width; ++c) {
+      const cv::Vec2f m = moments.at<cv::Vec2f>(r, c);
+      const float spread2 = std::max(0.0F, m[1] - m[0] * m[0]);
+      trust.at<float>(r, c) = std::exp(-spread2 / 0.03F) + 1e-3F;
+    }
+  }
+  cv::resize(trust, full, plan.light.size(), 0, 0, cv::INTER_LINEAR);
+  return full;
+}
+
+cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) {
+  cv::Mat x(plan.light.size(), CV_32F);
+  for (int r = 0; r < x.rows; ++r) {
+    const auto* light = plan.light.ptr<cv::Vec3f>(r);
+    const auto* b = bare.ptr<cv::Vec3f>(r);
+    const auto* clipped = plan.clipped.ptr<unsigned char>(r);
+    float* out = x.ptr<float>(r);
+    for (int c = 0; c < x.cols; ++c) {
+      double v = 0;
+      for (int k = 0; k < 3; ++k)
+        v += axis.weight[k] * static_cast<double>(light[c][k] / std::max(1e-4F, b[c][k]) - 1);
+      // Light beyond the top of the scale can only be paint in the sun.
+      if (clipped[c] != 0 && v > 0.6 && v < 1) v = 1;
+      out[c] = static_cast<float>(std::clamp(v, -2.0, 3.0));
+    }
+  }
+  return x;
+}
+
+/// Level of sound paint around every spot, over the usual one: blocks that are mostly smooth paint, carried.
+cv::Mat local_paint(const PlanView& plan, const cv::Mat& x, double core_mm, double paint_spread) {
+  const int side = std::max(3, static_cast<int>(std::lround(10 / plan.mm_per_pixel)));
+  const int rows = (x.rows + side - 1) / side, cols = (x.cols + side - 1) / side;
+  cv::Mat level(rows, cols, CV_32F, cv::Scalar(1)), weight = cv::Mat::zeros(rows, cols, CV_32F);
+  std::vector<float> in;
+  double total = 0;
+  for (int br = 0; br < rows; ++br) {
+    for (int bc = 0; bc < cols; ++bc) {
+      in.clear();
+      for (int r = br * side; r < std::min(x.rows, (br + 1) * side); ++r) {
+        for (int c = bc * side; c < std::min(x.cols, (bc + 1) * side); ++c) {
+          if (plan.ours.at<unsigned char>(r, c) != 0 && deep(plan, r, c, core_mm)) in.push_back(x.at<float>(r, c));
+        }
+      }
+      if (in.size() < static_cast<std::size_t>(side * side) / 2) continue;
+      std::sort(in.begin(), in.end());
+      const auto at = [&](double share) {
+        return in[static_cast<std::size_t>(share * static_cast<double>(in.size() - 1))];
+      };
+      const auto upper = static_cast<double>(at(0.6)), wide = static_cast<double>(at(0.8) - at(0.4));
+      if (upper < 0.5 || upper > 1.6) continue;
+      // Smooth around its upper middle: paint. Mottled: worn, says nothing of the paint's own level.
+      const double rough = wide / (0.84 * std::max(0.04, paint_spread)) - 1;
+      const double sound = std::exp(-std::pow(std::max(0.0, rough), 2) / 0.5);
+      // Far from the usual level counts less: a smooth grey patch may be a sealed or overlaid one.
+      const double usual = std::exp(-std::pow((upper - 1) / 0.35, 2));
+      level.at<float>(br, bc) = static_cast<float>(upper);
+      weight.at<float>(br, bc) = static_cast<float>(sound * usual);
+      total += sound * usual;
+    }
+  }
+  if (total < 4) return cv::Mat(x.size(), CV_32F, cv::Scalar(1));
+  const cv::Mat blended = carried(level, weight + 0.02F, side * plan.mm_per_pixel, 25);
+  cv::Mat full;
+  cv::resize(blended, full, {cols * side, rows * side}, 0, 0, cv::INTER_LINEAR);
+  full = full(cv::Rect(0, 0, x.cols, x.rows)).clone();
+  return full;
+}
+
+PaintGuess guess_of(const PaintFound& found) {
+  PaintGuess guess;
+  guess.over_pavement = {found.ratio[0], found.ratio[1], found.ratio[2]};
+  guess.spread = std::clamp(found.place.spread, 0.05, 0.12);
+  return guess;
+}
+
+/// Paint and light together: several guesses at the paint, each with the light that suits it best; the pair that
+/// explains the picture best is kept and refined.
+std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const PavementLook& look, double core_mm) {
+  std::vector<PaintFound> guesses;
+  // Just inside the edge falls the light that falls just outside of it.
+  const cv::Mat close = even_light(plan, kCloseMm);
+  const Samples near = sample(plan, close, core_mm, core_mm + 1.5 * kCloseMm, trust_in_light(plan));
+  guesses.push_back(find_paint_colour(near, look, 0.2));
+  guesses.push_back(find_paint_colour(near, look, 1.5));
+  // Paint in the sun over pavement in the sun: right wherever some of either lies in the sun.
+  cv::Mat sun(plan.light.size(), CV_32FC3, cv::Scalar(look.sun[0], look.sun[1], look.sun[2]));
+  guesses.push_back(find_paint_colour(sample(plan, sun, core_mm, kAnywhere, {}), look, 1.0));
+  guesses.push_back(find_paint_colour(sample(plan, sun, core_mm, kAnywhere, {}), look, 3.0));
+  std::size_t best = 0;
+  double least = 1e30;
+  for (std::size_t i = 0; i < guesses.size(); ++i) {
+    const double misfit = broken_light(plan, look, guess_of(guesses[i]), 2).misfit;
+    if (misfit < least) least = misfit, best = i;
+  }
+  BrokenLight light = broken_light(plan, look, guess_of(guesses[best]));
+  PaintFound found = find_paint_colour(sample(plan, light.bare, core_mm, kAnywhere, {}), look);
+  const BrokenLight again = broken_light(plan, look, guess_of(found));
+  if (again.misfit <= light.misfit + 0.02) {
+    light = again;
+    found = find_paint_colour(sample(plan, light.bare, core_mm, kAnywhere, {}), look);
+  }
+  return {light.bare, found};
+}
+
+}  // namespace
+
+std::optional<Separation> separate(const PlanView& plan, double core_mm) {
+  const std::optional<PavementLook> look = look_of_pavement(plan);
+  if (!look) return std::nullopt;
+  Separation result;
+  result.look = *look;
+  PaintFound found;
+  if (!look->broken) {
+    result.bare = even_light(plan, kEvenMm);
+    found = find_paint_colour(sample(plan, result.bare, core_mm, kAnywhere, {}), *look);
+  } else {
+    std::tie(result.bare, found) = settle_broken_light(plan, *look, core_mm);
+  }
+  cv::Mat x = coordinate(plan, result.bare, found.axis);
+  result.paint_gain = local_paint(plan, x, core_mm, found.place.spread);
+  x /= result.paint_gain;
+
+  Histogram inside(-1, 2, kBins), beside(-1, 2, kBins);
+  std::vector<double> out;
+  for (int r = 0; r < x.rows; ++r) {
+    for (int c = 0; c < x.cols; ++c) {
+      const double v = static_cast<double>(x.at<float>(r, c));
+      if (plan.ours.at<unsigned char>(r, c) != 0 && deep(plan, r, c, core_mm))
+        inside.add(v);
+      else if (plan.beside.at<unsigned char>(r, c) != 0)
+        beside.add(v), out.push_back(std::abs(v));
+    }
+  }
+  const Mixture mixture = fit_mixture(inside, beside, std::max(0.03, found.place.spread));
+  x = (x - mixture.bare_at) / (mixture.paint_at - mixture.bare_at);
+  result.share = x;
+  result.over_pavement = {found.ratio[0], found.ratio[1], found.ratio[2]};
+  if (!out.empty()) {
+    const auto mid = out.begin() + static_cast<std::ptrdiff_t>(out.size() / 2);
+    std::nth_element(out.begin(), mid, out.end());
+    result.bare_spread = 1.4826 * *mid;
+  }
+  result.paint_spread = mixture.paint_spread;
+  result.paint_error = found.place.error + 0.01;
+  result.bare_error = 0.25 * result.bare_spread + 0.01;
+  result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
+  result.mixture_mean = mixture.mean;
+  result.contrast_to_noise = result.bare_spread > 0 ? 1 / result.bare_spread : 0;
+  return result;
+}
+
+}  // namespace lotwear

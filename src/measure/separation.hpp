@@ -1,0 +1,41 @@
+#pragma once
+// PlanView -> how much paint lies at each spot, by linear unmixing between the pavement and the paint under the same
+// light.
+//   1. bare pavement everywhere (light_field); every pixel is divided by it: light drops out
+//   2. one axis in colour from bare to painted, weighted by how noisy bare pavement is along it
+//   3. the paint's place on the axis: the upper mode inside the marking; where none stands out (paint left only in
+//   specks)
+//      the place where the distribution ends
+//   4. sound paint's slow variation along the marking (soil, thin film) is taken up by a local paint reference
+//   5. places of bare and paint refined by a mixture fit: bare (its shape seen beside the marking), paint, part-covered
+// The mean of the unclamped coordinate is the share of paint: noise averages out, which clamping or a threshold would
+// spoil.
+
+#include <array>
+#include <opencv2/core/mat.hpp>
+#include <optional>
+
+#include "measure/light_field.hpp"
+#include "measure/plan_view.hpp"
+
+namespace lotwear {
+
+struct Separation {
+  cv::Mat share;       ///< CV_32F, 0 bare .. 1 paint, unclamped, noise and all; older coats count as 0 after older_coat
+  cv::Mat older;       ///< CV_32F 0..1, share of older coat; empty when none shows
+  cv::Mat bare;        ///< CV_32FC3, bare pavement under the local light
+  cv::Mat paint_gain;  ///< CV_32F, local paint over the marking's usual paint (soil darkens it below 1)
+  Ratio over_pavement{};  ///< usual paint over pavement
+  Ratio older_over_pavement{};
+  double bare_spread = 0, paint_spread = 0;  ///< of the coordinate on bare pavement and on sound paint
+  double bare_error = 0, paint_error = 0;  ///< one standard deviation of the two references, in units of the coordinate
+  double paint_weight = 0, bare_weight = 0, mixed_weight = 0;  ///< mixture weights
+  double contrast_to_noise = 0;                                ///< distance of paint from bare over the spread of bare
+  double mixture_mean = 0;  ///< share of paint by the mixture's weights, a second opinion
+  PavementLook look;
+};
+
+/// `core_mm`: how far inside the outline pixels are surely of the marking. Nothing when no pavement is in sight.
+std::optional<Separation> separate(const PlanView& plan, double core_mm);
+
+}  // namespace lotwear

@@ -1,0 +1,28 @@
+#pragma once
+// What `measuring` runs over: a photo, where the marking is, and what is known of it.
+
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "capture/photo.hpp"
+#include "ground/ground.hpp"
+#include "marking/marking.hpp"
+
+namespace lotwear {
+
+struct Case {
+  std::string name;
+  Photo photo;
+  Ground ground;
+  std::vector<Footprint> footprints;
+  std::size_t which = 0;
+  double low = 0, value = 0, high = 0;  ///< known remaining share
+  std::optional<double> abraded, flaked, cracked, older;
+};
+
+/// Hand-drawn footprints of a folder of openly licensed photos: footprints.json in each subfolder.
+std::vector<Case> real_cases(const std::filesystem::path& data);
+
+}  // namespace lotwear
