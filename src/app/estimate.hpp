@@ -1,7 +1,7 @@
 #pragma once
 // `lotwear estimate`: from a survey to quantities, hours and a price.
 
-#include <CLI/App.hpp>
+#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <iosfwd>
 #include <optional>
