@@ -5,6 +5,8 @@
 #include <filesystem>
 #include <fstream>
 #include <nlohmann/json.hpp>
+#include <random>
+#include <string_view>
 
 #include "base/trouble.hpp"
 #include "support/sample_survey.hpp"
@@ -226,6 +228,32 @@ TEST(LoadSurvey, EveryTruncationIsOneClearSentence) {
     EXPECT_THROW(load_survey(folder), Failure) << length;
   }
   EXPECT_THROW(load_survey(folder / "nowhere"), Failure);
+}
+
+// Bytes changed at random, the same every time: whatever comes out, it is a survey or one clear sentence.
+TEST(LoadSurvey, DamagedBytesAreASurveyOrAFailure) {
+  const std::string text = survey_text(small_lot());
+  const auto folder = scratch("damaged");
+  std::minstd_rand random(7);
+  int refused = 0;
+  for (int round = 0; round < 600; ++round) {
+    std::string damaged = text;
+    for (int i = 0; i < 1 + round % 3; ++i) {
+      constexpr std::string_view kBytes = "{}[]\",:0129-eE.ntf\\ \xff";
+      damaged[random() % damaged.size()] = kBytes[random() % kBytes.size()];
+    }
+    put(folder / "survey.json", damaged);
+    try {
+      const Survey read = load_survey(folder);
+      for (const SurveyMarking& marking : read.markings)
+        decision_of(marking, Policy{});
+      EXPECT_FALSE(survey_text(read).empty());
+    } catch (const Failure&) {
+      ++refused;
+    }
+  }
+  EXPECT_GT(refused, 50);
+  EXPECT_LT(refused, 600);
 }
 
 TEST(Person, WordsWinOverMeasurements) {
