@@ -370,7 +370,12 @@ BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const P
       if (grid.share.at<float>(r, c) >= 0.6F) lights.push_back(look_at(grid.mean.at<cv::Vec3f>(r, c)).log_light);
     }
   }
-  const float low = quantile(lights, 0.01) - 0.05F, high = quantile(lights, 0.99) + 0.05F;
+  // Things that are not bare pavement (unlisted paint, leaves, a drain) must not stretch the range.
+  const auto log_of = [](const std::array<double, 3>& c) {
+    return look_at({static_cast<float>(c[0]), static_cast<float>(c[1]), static_cast<float>(c[2])}).log_light;
+  };
+  const float low = std::max(quantile(lights, 0.01), log_of(look.shade) - 0.5F) - 0.05F;
+  const float high = std::min(quantile(lights, 0.99), log_of(look.sun) + 0.35F) + 0.05F;
   const Levels levels = levels_of(look, paint, low, high);
   Costs costs = block_costs(plan, look, paint, levels, grid.side, taps);
   const cv::Mat level = settled_levels(costs, levels.step);

@@ -94,7 +94,7 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
   }
   const Footprint& footprint = all[which];
   const double core = core_of(*plan, footprint, photo);
-  const std::optional<Separation> paint = separate(*plan, core);
+  const std::optional<Separation> paint = separate(*plan, core, photo.quality.blur_px);
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 

@@ -202,6 +202,59 @@ GroundPoint PlanView::ground_at(double column, double row) const {
   return origin + turned({column * mm_per_pixel, row * mm_per_pixel}, turn_rad);
 }
 
+namespace {
+
+/// Takes what is surely not bare pavement out of `beside`: vegetation, and paint of this marking's colour that belongs to
+/// no footprint (a second line beside it). Judged on small blocks by chromaticity, which shadows hardly change.
+void clean_beside(PlanView& plan) {
+  const int side = std::max(2, static_cast<int>(std::lround(6 / plan.mm_per_pixel)));
+  const int rows = (plan.light.rows + side - 1) / side, cols = (plan.light.cols + side - 1) / side;
+  cv::Mat sum = cv::Mat::zeros(rows, cols, CV_32FC3), count = cv::Mat::zeros(rows, cols, CV_32F);
+  cv::Vec3d inside(0, 0, 0);
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      const cv::Vec3f v = plan.light.at<cv::Vec3f>(r, c);
+      if (plan.ours.at<unsigned char>(r, c) != 0) inside += cv::Vec3d(v);
+      if (plan.beside.at<unsigned char>(r, c) == 0) continue;
+      sum.at<cv::Vec3f>(r / side, c / side) += v;
+      count.at<float>(r / side, c / side) += 1;
+    }
+  }
+  const auto chroma = [](const cv::Vec3d& v) {
+    const double all = std::max(1e-9, v[0] + v[1] + v[2]);
+    return cv::Vec2d(v[0] / all, v[2] / all);
+  };
+  std::vector<double> red, blue;
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < cols; ++c) {
+      if (count.at<float>(r, c) <= 0) continue;
+      const cv::Vec2d k = chroma(cv::Vec3d(sum.at<cv::Vec3f>(r, c)));
+      red.push_back(k[0]), blue.push_back(k[1]);
+    }
+  }
+  if (red.size() < 24) return;
+  const auto median = [](std::vector<double>& v) {
+    const auto mid = v.begin() + static_cast<std::ptrdiff_t>(v.size() / 2);
+    std::nth_element(v.begin(), mid, v.end());
+    return *mid;
+  };
+  const cv::Vec2d usual(median(red), median(blue)), toward = chroma(inside) - usual;
+  const bool coloured = cv::norm(toward) > 0.05;
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < cols; ++c) {
+      if (count.at<float>(r, c) <= 0) continue;
+      const cv::Vec2d off = chroma(cv::Vec3d(sum.at<cv::Vec3f>(r, c))) - usual;
+      const double green = -off[0] - off[1];
+      const bool painted = coloured && off.dot(toward) > 0.5 * toward.dot(toward);
+      if (!painted && green < 0.06) continue;
+      plan.beside(cv::Rect(c * side, r * side, std::min(side, plan.beside.cols - c * side),
+                           std::min(side, plan.beside.rows - r * side))) = 0;
+    }
+  }
+}
+
+}  // namespace
+
 Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Ground& ground,
                            const std::vector<Footprint>& all, std::size_t which, const PlanSettings& settings) {
   require(which < all.size(), "the marking to measure is one of the footprints");
@@ -293,6 +346,7 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
     }
   }
   plan.seen = inside > 0 ? inside_seen / inside : 0;
+  clean_beside(plan);
   return plan;
 }
 

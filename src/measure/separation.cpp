@@ -27,7 +27,7 @@ struct Samples {
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
-Samples sample(const PlanView& plan, const cv::Mat& bare, double core_mm, double deepest_mm, const cv::Mat& trust) {
+Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, double core_mm, double deepest_mm, const cv::Mat& trust) {
   Samples samples;
   const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / 150000.0)));
   for (int r = 0; r < plan.light.rows; r += stride) {
@@ -35,7 +35,7 @@ Samples sample(const PlanView& plan, const cv::Mat& bare, double core_mm, double
       const bool in =
           plan.ours.at<unsigned char>(r, c) != 0 && deep(plan, r, c, core_mm) && !deep(plan, r, c, deepest_mm);
       if (!in && plan.beside.at<unsigned char>(r, c) == 0) continue;
-      const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
+      const cv::Vec3f light = sharp.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
       cv::Vec3d q;
       for (int k = 0; k < 3; ++k)
         q[k] = static_cast<double>(light[k] / std::max(1e-4F, b[k]));
@@ -222,13 +222,12 @@ cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) 
   return x;
 }
 
-/// Level of sound paint around every spot, over the usual one: blocks that are mostly smooth paint, carried.
+/// Level of sound paint around every spot, over the usual one: blocks of smooth paint, carried.
 cv::Mat local_paint(const PlanView& plan, const cv::Mat& x, double core_mm, double paint_spread) {
-  const int side = std::max(3, static_cast<int>(std::lround(10 / plan.mm_per_pixel)));
+  const int side = std::max(4, static_cast<int>(std::lround(16 / plan.mm_per_pixel)));
   const int rows = (x.rows + side - 1) / side, cols = (x.cols + side - 1) / side;
-  cv::Mat level(rows, cols, CV_32F, cv::Scalar(1)), weight = cv::Mat::zeros(rows, cols, CV_32F);
-  std::vector<float> in;
-  double total = 0;
+  cv::Mat level(rows, cols, CV_32F, cv::Scalar(0)), width(rows, cols, CV_32F, cv::Scalar(0));
+  std::vector<float> in, widths;
   for (int br = 0; br < rows; ++br) {
     for (int bc = 0; bc < cols; ++bc) {
       in.clear();
@@ -237,29 +236,63 @@ cv::Mat local_paint(const PlanView& plan, const cv::Mat& x, double core_mm, doub
           if (plan.ours.at<unsigned char>(r, c) != 0 && deep(plan, r, c, core_mm)) in.push_back(x.at<float>(r, c));
         }
       }
-      if (in.size() < static_cast<std::size_t>(side * side) / 2) continue;
+      if (in.size() < static_cast<std::size_t>(side * side) / 3) continue;
       std::sort(in.begin(), in.end());
       const auto at = [&](double share) {
         return in[static_cast<std::size_t>(share * static_cast<double>(in.size() - 1))];
       };
-      const auto upper = static_cast<double>(at(0.6)), wide = static_cast<double>(at(0.8) - at(0.4));
-      if (upper < 0.5 || upper > 1.6) continue;
-      // Smooth around its upper middle: paint. Mottled: worn, says nothing of the paint's own level.
-      const double rough = wide / (0.84 * std::max(0.04, paint_spread)) - 1;
-      const double sound = std::exp(-std::pow(std::max(0.0, rough), 2) / 0.5);
-      // Far from the usual level counts less: a smooth grey patch may be a sealed or overlaid one.
-      const double usual = std::exp(-std::pow((upper - 1) / 0.35, 2));
-      level.at<float>(br, bc) = static_cast<float>(upper);
-      weight.at<float>(br, bc) = static_cast<float>(sound * usual);
+      const float upper = at(0.55);
+      if (upper < 0.45F || upper > 1.7F) continue;
+      level.at<float>(br, bc) = upper;
+      width.at<float>(br, bc) = (at(0.85) - at(0.25)) / 1.71F;
+      widths.push_back(width.at<float>(br, bc) / upper);
+    }
+  }
+  if (widths.size() < 6) return cv::Mat(x.size(), CV_32F, cv::Scalar(1));
+  const auto calm = widths.begin() + static_cast<std::ptrdiff_t>(widths.size() / 6);
+  std::nth_element(widths.begin(), calm, widths.end());
+  // Sound paint's own noise: what the calmest blocks show, never more than the mode's upper side allows.
+  const double noise = std::clamp(std::min(static_cast<double>(*calm), paint_spread), 0.015, 0.07);
+  cv::Mat weight = cv::Mat::zeros(rows, cols, CV_32F);
+  double total = 0;
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < cols; ++c) {
+      const auto at = static_cast<double>(level.at<float>(r, c));
+      if (at <= 0) continue;
+      // Smooth: paint, be it dull. Mottled: worn, and says nothing of the paint's own level.
+      const double rough = std::max(0.0, static_cast<double>(width.at<float>(r, c)) / (at * noise) - 1.25);
+      const double sound = std::exp(-rough * rough / 0.6);
+      // Far from the usual level counts less: a smooth grey patch may be sealed or overlaid.
+      const double usual = std::exp(-std::pow((at - 1) / 0.4, 2));
+      weight.at<float>(r, c) = static_cast<float>(sound * usual);
       total += sound * usual;
     }
   }
-  if (total < 4) return cv::Mat(x.size(), CV_32F, cv::Scalar(1));
-  const cv::Mat blended = carried(level, weight + 0.02F, side * plan.mm_per_pixel, 25);
+  if (total < 3) return cv::Mat(x.size(), CV_32F, cv::Scalar(1));
+  // A weak pull to the usual level where no sound paint is near.
+  cv::Mat pulled(rows, cols, CV_32F);
+  for (int r = 0; r < rows; ++r) {
+    for (int c = 0; c < cols; ++c) {
+      const float w = weight.at<float>(r, c);
+      pulled.at<float>(r, c) = (w * level.at<float>(r, c) + 0.03F) / (w + 0.03F);
+    }
+  }
+  const cv::Mat blended = carried(pulled, weight + 0.03F, side * plan.mm_per_pixel, 22);
   cv::Mat full;
   cv::resize(blended, full, {cols * side, rows * side}, 0, 0, cv::INTER_LINEAR);
-  full = full(cv::Rect(0, 0, x.cols, x.rows)).clone();
-  return full;
+  return full(cv::Rect(0, 0, x.cols, x.rows)).clone();
+}
+
+/// The plan's light with most of the photo's blur taken out (van Cittert, two steps).
+cv::Mat without_blur(const PlanView& plan, double blur_px) {
+  const double sigma = 0.85 * std::hypot(std::clamp(blur_px, 0.4, 2.5), 0.35) * plan.photo_px_mm / plan.mm_per_pixel;
+  if (sigma < 0.35) return plan.light;
+  cv::Mat soft, sharp;
+  cv::GaussianBlur(plan.light, soft, {}, sigma, sigma, cv::BORDER_REPLICATE);
+  sharp = 2 * plan.light - soft;
+  cv::GaussianBlur(sharp, soft, {}, sigma, sigma, cv::BORDER_REPLICATE);
+  sharp += plan.light - soft;
+  return cv::max(sharp, 0);
 }
 
 PaintGuess guess_of(const PaintFound& found) {
@@ -271,17 +304,17 @@ PaintGuess guess_of(const PaintFound& found) {
 
 /// Paint and light together: several guesses at the paint, each with the light that suits it best; the pair that
 /// explains the picture best is kept and refined.
-std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const PavementLook& look, double core_mm) {
+std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const cv::Mat& sharp, const PavementLook& look, double core_mm) {
   std::vector<PaintFound> guesses;
   // Just inside the edge falls the light that falls just outside of it.
   const cv::Mat close = even_light(plan, kCloseMm);
-  const Samples near = sample(plan, close, core_mm, core_mm + 1.5 * kCloseMm, trust_in_light(plan));
+  const Samples near = sample(plan, sharp, close, core_mm, core_mm + 1.5 * kCloseMm, trust_in_light(plan));
   guesses.push_back(find_paint_colour(near, look, 0.2));
   guesses.push_back(find_paint_colour(near, look, 1.5));
   // Paint in the sun over pavement in the sun: right wherever some of either lies in the sun.
   cv::Mat sun(plan.light.size(), CV_32FC3, cv::Scalar(look.sun[0], look.sun[1], look.sun[2]));
-  guesses.push_back(find_paint_colour(sample(plan, sun, core_mm, kAnywhere, {}), look, 1.0));
-  guesses.push_back(find_paint_colour(sample(plan, sun, core_mm, kAnywhere, {}), look, 3.0));
+  guesses.push_back(find_paint_colour(sample(plan, sharp, sun, core_mm, kAnywhere, {}), look, 1.0));
+  guesses.push_back(find_paint_colour(sample(plan, sharp, sun, core_mm, kAnywhere, {}), look, 3.0));
   std::size_t best = 0;
   double least = 1e30;
   for (std::size_t i = 0; i < guesses.size(); ++i) {
@@ -289,28 +322,29 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const P
     if (misfit < least) least = misfit, best = i;
   }
   BrokenLight light = broken_light(plan, look, guess_of(guesses[best]));
-  PaintFound found = find_paint_colour(sample(plan, light.bare, core_mm, kAnywhere, {}), look);
+  PaintFound found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
   const BrokenLight again = broken_light(plan, look, guess_of(found));
   if (again.misfit <= light.misfit + 0.02) {
     light = again;
-    found = find_paint_colour(sample(plan, light.bare, core_mm, kAnywhere, {}), look);
+    found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
   }
   return {light.bare, found};
 }
 
 }  // namespace
 
-std::optional<Separation> separate(const PlanView& plan, double core_mm) {
+std::optional<Separation> separate(const PlanView& plan, double core_mm, double blur_px) {
   const std::optional<PavementLook> look = look_of_pavement(plan);
   if (!look) return std::nullopt;
   Separation result;
   result.look = *look;
+  const cv::Mat sharp = without_blur(plan, blur_px);
   PaintFound found;
   if (!look->broken) {
     result.bare = even_light(plan, kEvenMm);
-    found = find_paint_colour(sample(plan, result.bare, core_mm, kAnywhere, {}), *look);
+    found = find_paint_colour(sample(plan, sharp, result.bare, core_mm, kAnywhere, {}), *look);
   } else {
-    std::tie(result.bare, found) = settle_broken_light(plan, *look, core_mm);
+    std::tie(result.bare, found) = settle_broken_light(plan, sharp, *look, core_mm);
   }
   cv::Mat x = coordinate(plan, result.bare, found.axis);
   result.paint_gain = local_paint(plan, x, core_mm, found.place.spread);

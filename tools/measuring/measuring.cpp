@@ -1,8 +1,9 @@
 // measuring real DATA [--out DIR]               hand-drawn footprints of real photos: inside the stated range or not
-// measuring made COUNT TIER SEED [--out DIR]    small made-up scenes with known truth: error table
+// measuring made COUNT TIER SEED [--out DIR] [--keep DIR]    small made-up scenes with known truth: error table
 // Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
 
 #include <algorithm>
+#include <array>
 #include <chrono>
 #include <cmath>
 #include <cstdio>
@@ -35,6 +36,50 @@ cv::Mat picture_of(const LossMap& map) {
   else
     cv::hconcat(parts, all);
   return all;
+}
+
+/// Rendering takes longer than measuring: kept scenes are read back, so that a change can be judged in seconds.
+paint_scene::Scene kept_or_made(const paint_scene::Spec& spec, const std::string& keep, const std::string& name) {
+  paint_scene::Scene scene;
+  const std::string base = keep + "/" + name;
+  cv::FileStorage in;
+  if (!keep.empty() && in.open(base + ".yml", cv::FileStorage::READ)) {
+    cv::cvtColor(cv::imread(base + ".png"), scene.photo.rgb, cv::COLOR_BGR2RGB);
+    cv::Mat matrix, ring;
+    in["map"] >> matrix, in["ring"] >> ring;
+    std::array<double, 9> m{};
+    std::copy(matrix.begin<double>(), matrix.end<double>(), m.begin());
+    scene.ground.image_from_ground = ImageFromGround(m);
+    scene.ground.ground_from_image = scene.ground.image_from_ground.inverse();
+    scene.ground.scale_error = Fraction{0.01};
+    scene.footprint.rings.resize(1);
+    for (int i = 0; i < ring.rows; ++i) scene.footprint.rings[0].push_back({ring.at<double>(i, 0), ring.at<double>(i, 1)});
+    scene.footprint.width_mm = in["width"], scene.footprint.length_mm = in["length"];
+    scene.remaining = in["remaining"], scene.any_coat = in["any"], scene.abraded = in["abraded"];
+    scene.flaked = in["flaked"], scene.cracked = in["cracked"], scene.older = in["older"];
+    scene.photo.quality.blur_px = spec.blur_px;
+    for (int i = 0; i < 256; ++i) {
+      const double e = i / 255.0;
+      scene.photo.space.linear[static_cast<std::size_t>(i)] =
+          static_cast<float>(e <= 0.04045 ? e / 12.92 : std::pow((e + 0.055) / 1.055, 2.4));
+    }
+    return scene;
+  }
+  scene = paint_scene::make(spec);
+  if (keep.empty()) return scene;
+  cv::Mat bgr, ring(static_cast<int>(scene.footprint.rings[0].size()), 2, CV_64F);
+  cv::cvtColor(scene.photo.rgb, bgr, cv::COLOR_RGB2BGR);
+  cv::imwrite(base + ".png", bgr);
+  for (int i = 0; i < ring.rows; ++i) {
+    ring.at<double>(i, 0) = scene.footprint.rings[0][static_cast<std::size_t>(i)].x;
+    ring.at<double>(i, 1) = scene.footprint.rings[0][static_cast<std::size_t>(i)].y;
+  }
+  std::array<double, 9> m = scene.ground.image_from_ground.matrix();
+  cv::FileStorage out(base + ".yml", cv::FileStorage::WRITE);
+  out << "map" << cv::Mat(3, 3, CV_64F, m.data()) << "ring" << ring << "width" << scene.footprint.width_mm << "length"
+      << scene.footprint.length_mm << "remaining" << scene.remaining << "any" << scene.any_coat << "abraded" << scene.abraded
+      << "flaked" << scene.flaked << "cracked" << scene.cracked << "older" << scene.older;
+  return scene;
 }
 
 struct Totals {
@@ -106,9 +151,10 @@ void print(const Totals& totals) {
 
 int main(int argc, char** argv) {
   std::vector<std::string> words(argv + 1, argv + argc);
-  std::string out;
+  std::string out, keep;
   for (std::size_t i = 0; i + 1 < words.size(); ++i) {
     if (words[i] == "--out") out = words[i + 1];
+    if (words[i] == "--keep") keep = words[i + 1];
   }
   Totals totals;
   if (words.size() >= 2 && words[0] == "real") {
@@ -119,7 +165,7 @@ int main(int argc, char** argv) {
     const auto seed = static_cast<std::uint64_t>(std::atoll(words[3].c_str()));
     for (int i = 0; i < count; ++i) {
       const auto spec = lotwear::paint_scene::random_spec(seed + static_cast<std::uint64_t>(i), tier);
-      const auto scene = lotwear::paint_scene::make(spec);
+      const auto scene = kept_or_made(spec, keep, std::to_string(tier) + "-" + std::to_string(spec.seed));
       lotwear::Case one;
       one.name = "made-" + std::to_string(tier) + "-" + std::to_string(spec.seed) +
                  (spec.light == lotwear::paint_scene::Light::dapple ? " dapple"
