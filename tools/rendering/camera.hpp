@@ -1,0 +1,33 @@
+#pragma once
+// The pinhole camera of a scene, with its distortion, both ways.
+
+#include <optional>
+
+#include "base/geometry.hpp"
+#include "rendering/scene.hpp"
+
+namespace lotwear::rendering {
+
+class Camera {
+ public:
+  explicit Camera(const CameraPlan& plan);
+
+  /// Nothing when the point lies behind the camera.
+  std::optional<ImagePoint> see(GroundPoint ground) const;
+  /// Where the ray through a photo point meets the ground; nothing above the horizon.
+  std::optional<GroundPoint> ground_at(ImagePoint image) const;
+  /// Without distortion; the plane as a homography.
+  const GroundFromImage& ground_from_image() const { return ground_from_image_; }
+  int width() const { return plan_.width; }
+  int height() const { return plan_.height; }
+
+ private:
+  CameraPlan plan_;
+  ImageFromGround image_from_ground_;
+  GroundFromImage ground_from_image_;
+};
+
+/// The part of the ground, up to `far_mm` from the camera's foot, that the photo shows; convex.
+GroundRing visible_ground(const Camera& camera, double far_mm);
+
+}  // namespace lotwear::rendering

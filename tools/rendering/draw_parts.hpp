@@ -1,0 +1,37 @@
+#pragma once
+// The parts of a scene, each drawn from its own stream of random numbers.
+
+#include "rendering/camera.hpp"
+#include "rendering/scene.hpp"
+
+namespace lotwear::rendering {
+
+CameraPlan draw_camera(Random& random, Tier tier, double megapixels);
+PavementPlan draw_pavement(Random& random, Tier tier);
+/// Cracks, sealant, patches, oil, leaves, ghosts, tyre marks, water, within `reach_mm` of a place.
+void draw_things(Random& random, Tier tier, GroundPoint about, double reach_mm, const std::vector<Shape>& shapes,
+                 PavementPlan& pavement);
+LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, GroundPoint about, double reach_mm);
+/// Sensor and development, once it is known how dark the light is.
+void draw_development(Random& random, Tier tier, const LightPlan& light, CameraPlan& camera);
+
+enum class Age { fresh, abraded, flaking, layered, cracked, faded };
+WearPlan draw_wear(Random& random, Tier tier, Age age, GroundPoint about);
+CoatPlan draw_coat(Random& random, Colour colour);
+/// Wear and, for `layered`, an older coat.
+void age_marking(Random& random, Tier tier, Age age, MarkingPlan& marking);
+
+/// Proportions near the usual ones or, one time in three, anywhere in the range as a home-made stencil would have them.
+std::vector<double> draw_proportions(Random& random, const Shape& shape);
+const Shape& shape_named(const std::vector<Shape>& shapes, const std::string& name);
+std::vector<GroundRing> placed(const std::vector<GroundRing>& rings, double turn, GroundPoint at);
+GroundPoint middle_of(const std::vector<GroundRing>& rings);
+/// Share of the rings' area that the photo shows.
+double share_in_view(const std::vector<GroundRing>& rings, const Camera& camera);
+/// Evenly spread points inside the rings, about `count` of them.
+std::vector<GroundPoint> points_inside(const std::vector<GroundRing>& rings, int count);
+
+/// Markings and the camera that sees them. `age` and `colour` are drawn for each marking where they are not given.
+void draw_markings(Random& random, Tier tier, const std::vector<Shape>& shapes, ScenePlan& scene);
+
+}  // namespace lotwear::rendering

@@ -1,0 +1,47 @@
+#include <fmt/format.h>
+
+#include <cmath>
+
+#include "rendering/draw_parts.hpp"
+#include "rendering/sheet_on_ground.hpp"
+
+namespace lotwear::rendering {
+
+namespace {
+
+std::string time_of(std::uint64_t seed, int seconds) {
+  const int day = 1 + static_cast<int>(seed % 28),
+            at = 8 * 3600 + static_cast<int>((seed * 7919) % (9 * 3600)) + seconds;
+  return fmt::format("2026:04:{:02} {:02}:{:02}:{:02}", day, at / 3600, at / 60 % 60, at % 60);
+}
+
+}  // namespace
+
+ScenePlan draw_scene(Tier tier, std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes) {
+  const Random base = Random(seed).part(static_cast<std::uint64_t>(tier));
+  ScenePlan scene;
+  scene.tier = tier;
+  scene.seed = seed;
+  scene.name = fmt::format("{}-{:05}", kTierWords[static_cast<std::size_t>(tier)], seed);
+  Random camera_random = base.part(1), pavement_random = base.part(2), marking_random = base.part(3),
+         thing_random = base.part(4), light_random = base.part(5), sheet_random = base.part(6),
+         sensor_random = base.part(7);
+  scene.camera = draw_camera(camera_random, tier, megapixels);
+  draw_markings(marking_random, tier, shapes, scene);
+  scene.pavement = draw_pavement(pavement_random, tier);
+  const GroundPoint about = scene.markings.empty() ? GroundPoint{0, -800} : middle_of(scene.markings[0].rings);
+  const double reach = 900 + 0.6 * length(about);
+  draw_things(thing_random, tier, about, reach, shapes, scene.pavement);
+  scene.light = draw_light(light_random, tier, scene.camera, about, reach);
+  draw_development(sensor_random, tier, scene.light, scene.camera);
+  if (sheet_random.chance(0.35)) scene.sheet = place_sheet(sheet_random, scene);
+  scene.horizon = sheet_random.chance(0.6) ? Rgb{0.05F, 0.08F, 0.03F} : Rgb{0.28F, 0.27F, 0.25F};
+  scene.ground_ends_mm = sheet_random.between(7000, 16000);
+  scene.taken = time_of(seed, 0);
+  // an invented lot in the middle of an ocean
+  scene.lat = 12.4 + sheet_random.between(-1e-3, 1e-3);
+  scene.lon = -38.9 + sheet_random.between(-1e-3, 1e-3);
+  return scene;
+}
+
+}  // namespace lotwear::rendering
