@@ -35,9 +35,9 @@ struct Position {
 };
 
 struct Quality {
-  Fraction sharpness{};             ///< 0 hopeless .. 1 as sharp as the pixels allow
-  double blur_px = 0;               ///< estimated blur sigma of the sharpest edges, photo pixels
-  Fraction clipped{};               ///< share of pixels at the top of the scale in any channel
+  Fraction sharpness{};  ///< contrast kept in stripes 4 px wide: 0 hopeless .. 1 as sharp as the pixels allow
+  double blur_px = 0;    ///< estimated blur sigma of the sharpest edges, photo pixels; 8 when nothing is sharp
+  Fraction clipped{};    ///< share of pixels at the top of the scale in any channel
   std::vector<std::string> advice;  ///< sentences for the person still on the lot
 };
 
@@ -47,7 +47,7 @@ struct Photo {
   std::string sha256;  ///< of the file's bytes, lower-case hex
   cv::Mat rgb;         ///< CV_8UC3, R G B order, upright, as encoded in the file
   ColourSpace space;
-  std::optional<std::string> taken;  ///< ISO 8601 local time, "2026-04-11T09:02:00"
+  std::optional<std::string> taken;  ///< ISO 8601 local time, "2026-04-11T09:02:00"; with "-04:00" where known
   std::optional<Position> position;
   std::optional<double> focal_px;  ///< focal length in pixels of the upright photo, from EXIF
   std::string camera;              ///< make and model, may be empty
