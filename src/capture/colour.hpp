@@ -21,10 +21,10 @@ extern const Primaries kAdobeRgbPrimaries;   ///< Adobe RGB (1998), version 2005
 extern const Primaries kBt2020Primaries;     ///< ITU-R BT.2020-2
 
 struct ColourClaim {
-  Bytes icc;              ///< empty: no profile
+  Bytes icc{};            ///< empty: no profile
   bool torn_icc = false;  ///< there was one, and it cannot be put together
-  std::optional<Primaries> primaries;
-  std::optional<double> gamma;      ///< linear = encoded^gamma; nothing: the sRGB curve
+  std::optional<Primaries> primaries{};
+  std::optional<double> gamma{};    ///< linear = encoded^gamma; nothing: the sRGB curve
   bool high_dynamic_range = false;  ///< PQ or HLG tone curve
 };
 

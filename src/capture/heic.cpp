@@ -33,8 +33,9 @@ void wake_libheif() {
 }
 
 Problem damaged(const std::string& file, const heif_error& error) {
-  return {file,
-          fmt::format("torn or damaged HEIC ({}); copy it from the phone again, or export it as JPEG", error.message)};
+  std::string why = error.message == nullptr ? "" : error.message;
+  why.resize(std::min(why.size(), why.find_first_of("\r\n")));  // a problem is one line
+  return {file, fmt::format("torn or damaged HEIC ({}); copy it from the phone again, or export it as JPEG", why)};
 }
 
 /// HEIF keeps EXIF with four bytes in front that say how far the TIFF header is (ISO/IEC 23008-12, annex A).

@@ -19,8 +19,9 @@ namespace lotwear {
 namespace {
 
 constexpr int kExifMarker = JPEG_APP0 + 1, kIccMarker = JPEG_APP0 + 2;
-constexpr int kMostScans = 100;   // a progressive JPEG has about ten; thousands are an attack on our time
-constexpr long kStrayBytes = 16;  // some cameras pad the end of the data by a few
+constexpr double kGarbled = 0.01;  // share of the file: more left over than any padding, so blocks were lost on the way
+constexpr int kMostScans = 100;    // a progressive JPEG has about ten; thousands are an attack on our time
+constexpr long kStrayBytes = 16;   // some cameras pad the end of the data by a few
 
 /// libjpeg's errors jump; its warnings are counted, because a torn JPEG only warns and fills the rest with grey.
 struct Trouble {
@@ -28,6 +29,7 @@ struct Trouble {
   jmp_buf back{};
   std::array<char, JMSG_LENGTH_MAX> message{};
   bool damaged = false;
+  bool ended_early = false;
   bool torn_icc = false;
   unsigned damaged_at_row = 0;
   long stray_bytes = 0;
@@ -45,6 +47,10 @@ void note_warning(j_common_ptr info, int level) {
   if (level >= 0) return;  // traces
   Trouble& trouble = trouble_of(info);
   switch (info->err->msg_code) {
+    case JWRN_JPEG_EOF:
+      // Only the end mark may be missing; when picture data are, the Huffman decoder says so itself.
+      trouble.ended_early = true;
+      break;
     case JWRN_EXTRANEOUS_DATA:
       trouble.stray_bytes += info->err->msg_parm.i[0];
       break;
@@ -153,6 +159,12 @@ class JpegReader {
     return {};
   }
 
+  bool is_damaged() const {
+    // Whole scans may be missing without another word, and the arithmetic decoder takes missing data for zeros.
+    const bool needs_end_mark =
+        jpeg_.progressive_mode != 0 || jpeg_.comps_in_scan < jpeg_.num_components || jpeg_.arith_code != 0;
+    return trouble_.damaged || (trouble_.ended_early && needs_end_mark);
+  }
   const jpeg_decompress_struct& jpeg() const { return jpeg_; }
   const Trouble& trouble() const { return trouble_; }
   static constexpr int kBandRows = 32;  // two rows of the largest usual blocks; a band of a phone photo fits the cache
@@ -201,7 +213,7 @@ Result<Decoded> decode_jpeg(ByteView bytes, const std::string& file, const Captu
                    fmt::format("damaged JPEG ({}); copy it from the phone again", reader.trouble().message.data())};
   };
   if (!reader.read_header(bytes)) return broken();
-  if (reader.trouble().damaged) return Problem{file, torn(reader)};
+  if (reader.is_damaged()) return Problem{file, torn(reader)};
   const cv::Size stored(static_cast<int>(reader.jpeg().image_width), static_cast<int>(reader.jpeg().image_height));
   if (const auto refused = refused_size(stored.width, stored.height, settings)) return Problem{file, *refused};
   if (const auto refused = refused_colours(reader.jpeg())) return Problem{file, *refused};
@@ -215,14 +227,18 @@ Result<Decoded> decode_jpeg(ByteView bytes, const std::string& file, const Captu
 
   // A progressive JPEG is read whole here, so damage shows before the picture is allocated.
   if (!reader.start()) return broken();
-  if (reader.trouble().damaged) return Problem{file, torn(reader)};
+  if (reader.is_damaged()) return Problem{file, torn(reader)};
   const int orientation = decoded.exif.orientation;
   decoded.rgb.create(upright_size(stored, orientation), CV_8UC3);
   cv::Mat band;
   if (orientation != 1) band.create(JpegReader::kBandRows, stored.width, CV_8UC3);
   if (!reader.read_rows(orientation, band, decoded.rgb)) return broken();
-  if (reader.trouble().damaged) return Problem{file, torn(reader)};
+  if (reader.is_damaged()) return Problem{file, torn(reader)};
   reader.finish();
+  const auto stray = static_cast<double>(reader.trouble().stray_bytes);
+  if (stray > kGarbled * static_cast<double>(bytes.size())) {
+    return Problem{file, "torn file: the picture data are garbled in the middle; copy it from the phone again"};
+  }
   if (reader.trouble().stray_bytes > kStrayBytes) {
     decoded.advice.push_back("the file has stray bytes in the picture data; look for shifted or discoloured parts");
   }

@@ -7,8 +7,11 @@
 namespace lotwear {
 namespace {
 
-constexpr int kShortReach = 6;      // pixels: enough for sharp edges, and nothing else reaches in
-constexpr double kShortUpTo = 1.8;  // sigma; larger ones are fitted over the whole reach
+// Pixels to each side, tried from short to long: sharp edges need little room, and in little room nothing else reaches
+// in. But a step shows its two sides only over several sigmas: within fewer, blurred stones pass for steps of half
+// their blur.
+constexpr std::array<int, 3> kReaches = {6, 9, kReach};
+constexpr double kSigmasSeen = 6.5;
 constexpr double kMostShift = 0.7;  // of sigma: as far as the slope stands for a shift
 
 /// Unsharp masking: out = in + amount * (in - in blurred by a Gaussian of this radius).
@@ -117,8 +120,12 @@ double sigma_at(double index) { return 0.3 * std::pow(1.155, index); }
 
 StepFit fit_step(const EdgeProfile& profile, std::size_t sharpening) {
   const Steps& steps = steps_of(sharpening);
-  const StepFit close = fit_within(profile, steps, kShortReach);
-  return close.explained > 0 && close.sigma <= kShortUpTo ? close : fit_within(profile, steps, kReach);
+  StepFit fit;
+  for (const int reach : kReaches) {
+    fit = fit_within(profile, steps, reach);
+    if (fit.explained > 0 && fit.sigma * kSigmasSeen <= reach) break;
+  }
+  return fit;
 }
 
 }  // namespace lotwear

@@ -1,7 +1,7 @@
 #pragma once
-// A HEIC file as phones write it: the picture cut into HEVC tiles that a `grid` item puts together again (ISO/IEC 23008-12, 6.6.2.3),
-// turned by an `irot` property. The tiles come from libheif; the container around them is written here, because libheif
-// 1.15 writes no grids.
+// A HEIC file as phones write it: the picture cut into HEVC tiles that a `grid` item puts together again (ISO/IEC
+// 23008-12, 6.6.2.3), turned by an `irot` property. The tiles come from libheif; the container around them is written
+// here, because libheif 1.15 writes no grids.
 
 #include <cstdint>
 #include <cstring>
@@ -19,7 +19,8 @@ namespace lotwear::test {
 namespace heic {
 
 inline void put(FileBytes& to, std::uint64_t value, int bytes) {
-  for (int shift = 8 * (bytes - 1); shift >= 0; shift -= 8) to.push_back(static_cast<std::uint8_t>(value >> shift));
+  for (int shift = 8 * (bytes - 1); shift >= 0; shift -= 8)
+    to.push_back(static_cast<std::uint8_t>(value >> shift));
 }
 inline void put(FileBytes& to, const FileBytes& bytes) { to.insert(to.end(), bytes.begin(), bytes.end()); }
 inline void put(FileBytes& to, const char* four) { to.insert(to.end(), four, four + 4); }
@@ -40,7 +41,8 @@ inline FileBytes full_box(const char* type, int version, int flags, const FileBy
 
 inline std::uint64_t number(const FileBytes& bytes, std::size_t at, int count) {
   std::uint64_t value = 0;
-  for (int i = 0; i < count; ++i) value = value << 8 | bytes.at(at + static_cast<std::size_t>(i));
+  for (int i = 0; i < count; ++i)
+    value = value << 8 | bytes.at(at + static_cast<std::size_t>(i));
   return value;
 }
 
@@ -67,14 +69,17 @@ inline Tile tile_of(const FileBytes& file) {
   const Found ipco = find(file, "ipco", iprp.begin, iprp.end);
   const Found hvcc = find(file, "hvcC", ipco.begin, ipco.end);
   const Found mdat = find(file, "mdat", 0, file.size());
-  return {FileBytes(file.begin() + static_cast<std::ptrdiff_t>(hvcc.begin), file.begin() + static_cast<std::ptrdiff_t>(hvcc.end)),
-          FileBytes(file.begin() + static_cast<std::ptrdiff_t>(mdat.begin), file.begin() + static_cast<std::ptrdiff_t>(mdat.end))};
+  return {FileBytes(file.begin() + static_cast<std::ptrdiff_t>(hvcc.begin),
+                    file.begin() + static_cast<std::ptrdiff_t>(hvcc.end)),
+          FileBytes(file.begin() + static_cast<std::ptrdiff_t>(mdat.begin),
+                    file.begin() + static_cast<std::ptrdiff_t>(mdat.end))};
 }
 
 }  // namespace heic
 
 /// `quarter_turns`: anti-clockwise, applied by whoever shows the picture. Nothing when this libheif cannot encode HEVC.
-inline std::optional<FileBytes> heic_grid_bytes(const cv::Mat& rgb, int tile_side, int quarter_turns, const FileDetails& details = {}) {
+inline std::optional<FileBytes> heic_grid_bytes(const cv::Mat& rgb, int tile_side, int quarter_turns,
+                                                const FileDetails& details = {}) {
   using namespace heic;
   const int across = (rgb.cols + tile_side - 1) / tile_side, down = (rgb.rows + tile_side - 1) / tile_side;
   std::vector<Tile> tiles;
@@ -106,14 +111,16 @@ inline std::optional<FileBytes> heic_grid_bytes(const cv::Mat& rgb, int tile_sid
     put(entry, 0, 1);
     put(iinf, full_box("infe", 2, hidden, entry));
   };
-  for (int id = 1; id <= count; ++id) infe(id, "hvc1", 1);
+  for (int id = 1; id <= count; ++id)
+    infe(id, "hvc1", 1);
   infe(grid, "grid", 0);
   if (!details.exif.empty()) infe(exif, "Exif", 1);
 
   FileBytes dimg;
   put(dimg, static_cast<std::uint64_t>(grid), 2);
   put(dimg, static_cast<std::uint64_t>(count), 2);
-  for (int id = 1; id <= count; ++id) put(dimg, static_cast<std::uint64_t>(id), 2);
+  for (int id = 1; id <= count; ++id)
+    put(dimg, static_cast<std::uint64_t>(id), 2);
   FileBytes iref = box("dimg", dimg);
   if (!details.exif.empty()) {
     FileBytes cdsc;
@@ -129,11 +136,11 @@ inline std::optional<FileBytes> heic_grid_bytes(const cv::Mat& rgb, int tile_sid
     put(size, static_cast<std::uint64_t>(height), 4);
     return full_box("ispe", 0, 0, size);
   };
-  FileBytes ipco = box("hvcC", tiles.front().hvcc);                          // 1
-  put(ipco, ispe(tile_side, tile_side));                                     // 2
-  put(ipco, ispe(rgb.cols, rgb.rows));                                       // 3
-  put(ipco, box("irot", {static_cast<std::uint8_t>(quarter_turns & 3)}));    // 4
-  if (!details.icc.empty()) {                                                // 5
+  FileBytes ipco = box("hvcC", tiles.front().hvcc);                        // 1
+  put(ipco, ispe(tile_side, tile_side));                                   // 2
+  put(ipco, ispe(rgb.cols, rgb.rows));                                     // 3
+  put(ipco, box("irot", {static_cast<std::uint8_t>(quarter_turns & 3)}));  // 4
+  if (!details.icc.empty()) {                                              // 5
     FileBytes colr = {'p', 'r', 'o', 'f'};
     put(colr, details.icc);
     put(ipco, box("colr", colr));
@@ -201,7 +208,8 @@ inline std::optional<FileBytes> heic_grid_bytes(const cv::Mat& rgb, int tile_sid
     data_at = file.size() + 8;
   }
   FileBytes data;
-  for (const Tile& tile : tiles) put(data, tile.data);
+  for (const Tile& tile : tiles)
+    put(data, tile.data);
   put(data, exif_item);
   put(file, box("mdat", data));
   return file;

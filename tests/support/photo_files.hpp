@@ -56,7 +56,7 @@ struct JpegDetails : FileDetails {
   J_COLOR_SPACE colours = JCS_YCbCr;  ///< JCS_GRAYSCALE takes the green channel; JCS_CMYK makes a print file
 };
 
-/// `rgb`: CV_8UC3 R G B, or CV_8UC4 for CMYK.
+/// `rgb`: CV_8UC3 R G B; CV_8UC4 for CMYK and YCCK; CV_8UC1 for grey.
 inline FileBytes jpeg_bytes(const cv::Mat& rgb, const JpegDetails& details = {}) {
   jpeg_compress_struct jpeg{};
   jpeg_error_mgr errors{};
@@ -68,7 +68,7 @@ inline FileBytes jpeg_bytes(const cv::Mat& rgb, const JpegDetails& details = {})
   jpeg.image_width = static_cast<JDIMENSION>(rgb.cols);
   jpeg.image_height = static_cast<JDIMENSION>(rgb.rows);
   jpeg.input_components = rgb.channels();
-  jpeg.in_color_space = rgb.channels() == 4 ? JCS_CMYK : JCS_RGB;
+  jpeg.in_color_space = rgb.channels() == 4 ? JCS_CMYK : rgb.channels() == 1 ? JCS_GRAYSCALE : JCS_RGB;
   jpeg_set_defaults(&jpeg);
   jpeg_set_colorspace(&jpeg, details.colours);
   jpeg_set_quality(&jpeg, details.quality, TRUE);
@@ -175,6 +175,8 @@ inline std::optional<FileBytes> heic_bytes(const cv::Mat& rgb, const FileDetails
   if (nclx != nullptr) check(heif_image_set_nclx_color_profile(image, nclx));
   heif_encoding_options* options = heif_encoding_options_alloc();
   options->save_two_colr_boxes_when_ICC_and_nclx_available = 1;
+  options->macOS_compatibility_workaround_no_nclx_profile = nclx == nullptr ? 1 : 0;
+  options->output_nclx_profile = const_cast<heif_color_profile_nclx*>(nclx);
   heif_image_handle* handle = nullptr;
   check(heif_context_encode_image(context, image, encoder, options, &handle));
   if (!details.exif.empty()) {

@@ -14,7 +14,7 @@ namespace lotwear::test {
 class ScratchFolder {
  public:
   ScratchFolder() {
-    const auto* info = testing::UnitTest::GetInstance()->current_test_info();
+    const auto* info = ::testing::UnitTest::GetInstance()->current_test_info();
     const std::string name =
         std::string(info->test_suite_name()) + "-" + info->name() + "-" + std::to_string(::getpid());
     std::string safe = name;
