@@ -6,13 +6,14 @@
 #include <cstdint>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
+#include <vector>
 
 #include "capture/photo.hpp"
 
 namespace lotwear::test {
 
 struct EdgePicture {
-  cv::Size size{1600, 1200};
+  cv::Size size{1200, 900};
   double sigma = 1;      ///< Gaussian, pixels, beside the pixel's own square
   double motion_px = 0;  ///< length of a shake along x, pixels
   double noise = 0;      ///< standard deviation, encoded 0..255
@@ -44,8 +45,9 @@ inline cv::Mat edge_picture(const EdgePicture& how) {
         const double dx = x + 0.5 - x0, dy = y + 0.5 - y0;
         const double u = dx * c + dy * s, v = -dx * s + dy * c;
         if (std::abs(u) > half_length + 1 || std::abs(v) > half_width + 1) continue;
-        int inside = 0;
-        for (int k = 0; k < kFine * kFine; ++k) {
+        const bool at_edge = std::abs(u) > half_length - 1 || std::abs(v) > half_width - 1;
+        int inside = at_edge ? 0 : kFine * kFine;
+        for (int k = 0; at_edge && k < kFine * kFine; ++k) {
           const double fx = (k % kFine + 0.5) / kFine - 0.5, fy = (k / kFine + 0.5) / kFine - 0.5;
           inside += std::abs(u + fx * c + fy * s) <= half_length && std::abs(v - fx * s + fy * c) <= half_width ? 1 : 0;
         }
@@ -63,20 +65,16 @@ inline cv::Mat edge_picture(const EdgePicture& how) {
       encoded.at<float>(y, x) = static_cast<float>(255 * linear_to_srgb(std::max(0.0, double{light.at<float>(y, x)})));
     }
   }
-  cv::Mat channels[3];
-  for (cv::Mat& channel : channels) {
-    cv::Mat noise(how.size, CV_32F);
-    random.fill(noise, cv::RNG::NORMAL, 0, how.noise);
-    channel = encoded + noise;
-    if (how.sharpen > 0) {
-      cv::Mat soft;
-      cv::GaussianBlur(channel, soft, {}, how.sharpen_radius);
-      channel = channel + how.sharpen * (channel - soft);
-    }
+  cv::Mat rgb, noise(how.size, CV_32FC3), out;
+  cv::merge(std::vector<cv::Mat>(3, encoded), rgb);
+  random.fill(noise, cv::RNG::NORMAL, 0, how.noise);
+  rgb += noise;
+  if (how.sharpen > 0) {
+    cv::Mat soft;
+    cv::GaussianBlur(rgb, soft, {}, how.sharpen_radius);
+    rgb += how.sharpen * (rgb - soft);
   }
-  cv::Mat merged, out;
-  cv::merge(channels, 3, merged);
-  merged.convertTo(out, CV_8UC3);
+  rgb.convertTo(out, CV_8UC3);
   return out;
 }
 
