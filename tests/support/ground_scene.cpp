@@ -135,7 +135,7 @@ Photo photograph(const GroundScene& scene) {
     for (int column = 0; column < light.cols; ++column) {
       const double encoded = 255 * linear_to_srgb(std::clamp<double>(light.at<float>(row, column), 0, 1));
       photo.rgb.at<cv::Vec3b>(row, column) =
-          cv::Vec3b::all(cv::saturate_cast<unsigned char>(encoded + noise.at<float>(row, column)));
+          cv::Vec3b::all(cv::saturate_cast<unsigned char>(encoded + double{noise.at<float>(row, column)}));
     }
   }
   return photo;
