@@ -254,8 +254,14 @@ std::optional<SheetPose> sheet_pose(const std::vector<SheetCorner>& corners, con
   Unknowns gradient;
   problem.linearise(solution->at, 1 / std::max(1.0, misfit * misfit), normal, gradient);
   const Normal covariance = normal.inv(cv::DECOMP_CHOLESKY);
-  SheetPose pose{
-      {view_in(solution->at), covariance.get_minor<4, 4>(0, 0)}, image_from_sheet(solution->at, photo), misfit, worst};
+  SheetPose pose;
+  pose.belief = {view_in(solution->at), covariance.get_minor<4, 4>(0, 0)};
+  pose.image_from_sheet = image_from_sheet(solution->at, photo);
+  pose.middle = {photo.width / 2.0, photo.height / 2.0};
+  pose.bend = solution->at[bend] * std::exp(-2 * solution->at[log_focal]);
+  pose.spread_mm = solution->at[spread];
+  pose.misfit = misfit;
+  pose.worst_px = worst;
   pose.belief.covariance(log_height, log_height) += kPrintError * kPrintError;
   return pose;
 }
