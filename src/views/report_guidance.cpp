@@ -56,15 +56,17 @@ ReportSection how_it_was_decided(const Policy& policy) {
 }
 
 ReportSection how_accurate() {
-  return {"How accurate it is",
-          {"Every share of paint comes with a range in brackets, in which the true share is meant to lie nine times in "
-           "ten. Hard "
-           "shadows, wet pavement, blur and a flat view make the range wider.",
-           "Sizes carry their own error. They are best where a printed scale sheet lay in the photo. Without one they "
-           "rest on "
-           "the usual width of a line or size of a marking, and where not even that was in view there is no size."},
-          {},
-          ""};
+  return {
+      "How accurate it is",
+      {"Every share of paint comes with a range in brackets, in which the true share is meant to lie nine times in "
+       "ten. Hard "
+       "shadows, wet pavement, blur and a flat view make the range wider.",
+       "Sizes carry their own error. They are best where a printed scale sheet lay in the photo. Without one they rest "
+       "on "
+       "the usual width of a line or size of a marking, and where not even that was in view on how high a camera is "
+       "usually held, which is a guess."},
+      {},
+      ""};
 }
 
 ReportSection what_a_photo_cannot_show() {

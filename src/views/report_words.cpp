@@ -127,8 +127,8 @@ std::string plane_words(const std::string& source) {
       {{"scale-sheet", "Scale sheet in the photo"},
        {"stripe-width", "Usual width of a line"},
        {"shape", "Usual size of a marking"},
-       {"focal-length", "Camera's focal length: no sizes"},
-       {"assumed", "Assumed camera: no sizes"}}};
+       {"focal-length", "Edges of markings; size by guess"},
+       {"assumed", "Usual way to hold a phone; size by guess"}}};
   for (const auto& [word, meaning] : words) {
     if (source == word) return meaning;
   }
