@@ -43,6 +43,15 @@ Mean mean_of_core(const PlanView& plan, const Separation& paint, double core_mm)
   return n > 0 ? Mean{share / n, older / n} : Mean{};
 }
 
+/// Share of the footprint that painted edges leave open: they wander by about a millimetre, and what they miss inside is
+/// lost while what they overshoot outside counts for nothing. The core does not show it.
+double ragged_rim(const Footprint& footprint) {
+  constexpr double kMissedMm = 0.35;
+  double whole = 0, around = 0;
+  for (const GroundRing& ring : footprint.rings) whole += area(ring), around += perimeter(ring);
+  return std::clamp(kMissedMm * around / std::max(1.0, whole), 0.0, 0.05);
+}
+
 LossMap map_of(const PlanView& plan, const Separation& paint, const Causes& causes, const ColourSpace&) {
   LossMap map;
   map.mm_per_pixel = plan.mm_per_pixel, map.origin = plan.origin, map.turn_rad = plan.turn_rad;
@@ -107,7 +116,7 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
   Measurement measurement;
   Condition& condition = measurement.condition;
   const Mean mean = mean_of_core(*plan, *paint, core);
-  const double remaining = std::clamp(mean.share, 0.0, 1.0), older = std::clamp(mean.older, 0.0, 1 - remaining),
+  const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)), older = std::clamp(mean.older, 0.0, 1 - remaining),
                lost = 1 - remaining;
   condition.loss = {causes.loss.abraded * lost, causes.loss.flaked * lost, causes.loss.cracked * lost};
   if (causes.loss.abraded.value + causes.loss.flaked.value + causes.loss.cracked.value <= 0)
@@ -120,6 +129,7 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
                   std::hypot(causes.loss.flaked.value * budget.total(), 0.35 * lost * causes.unsure) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
   condition.colour = colour_of_paint(*paint, photo.grey);
+  if (older > 0.005) condition.older_colour = colour_of_ratio(paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*plan, *paint);
   condition.appearance = appearance_of(*plan, *paint, condition.colour, condition.surface, core);
   condition.faded = interval_of(condition.appearance.faded.value, fading_error(*paint, condition.surface));

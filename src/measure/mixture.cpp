@@ -119,7 +119,7 @@ Mixture fit_mixture(const Histogram& inside, const Histogram& beside, double pai
   m.bare = m.paint = m.part = 1.0 / 3;
   const double total = std::max(1e-9, inside.total()), out_total = std::max(1e-9, beside.total()) * beside.width();
   for (int turn = 0; turn < 40; ++turn) {
-    double bare = 0, paint = 0, part = 0, bare_sum = 0, paint_sum = 0, paint_square = 0, part_sum = 0;
+    double bare = 0, paint = 0, part = 0, bare_sum = 0, paint_square = 0, part_sum = 0;
     for (std::size_t i = 0; i < inside.bins.size(); ++i) {
       const double n = inside.bins[i];
       if (n <= 0) continue;
@@ -132,7 +132,6 @@ Mixture fit_mixture(const Histogram& inside, const Histogram& beside, double pai
       const double sum = b + p + u + 1e-6;
       bare += n * b / sum, paint += n * p / sum, part += n * u / sum;
       bare_sum += n * b / sum * (x - m.bare_at);
-      paint_sum += n * p / sum * x;
       paint_square += n * p / sum * (x - m.paint_at) * (x - m.paint_at);
       part_sum += n * u / sum * std::clamp((x - m.bare_at) / span, 0.0, 1.0);
     }
@@ -143,8 +142,7 @@ Mixture fit_mixture(const Histogram& inside, const Histogram& beside, double pai
     for (std::size_t i = 0; i < beside.bins.size(); ++i)
       mean_out += beside.bins[i] * beside.centre(i);
     mean_out /= std::max(1e-9, beside.total());
-    m.bare_at = std::clamp(m.bare_at + (bare_sum - bare * mean_out) / (bare + 0.06 * total) * 0.7, -0.15, 0.22);
-    m.paint_at = std::clamp((paint_sum + 0.02 * total) / (paint + 0.02 * total), 0.8, 1.15);
+    m.bare_at = std::clamp(m.bare_at + (bare_sum - bare * mean_out) / (bare + 0.1 * total) * 0.7, -0.12, 0.15);
     m.paint_spread = std::clamp(
         std::sqrt((paint_square + 0.02 * total * paint_spread * paint_spread) / (paint + 0.02 * total)), 0.025, 0.22);
     m.mean = m.paint + (part > 0 ? part_sum / part : 0.5) * m.part;

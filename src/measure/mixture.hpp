@@ -31,7 +31,7 @@ PaintPlace find_paint(const Histogram& inside, const Histogram& beside, double b
 
 struct Mixture {
   double bare = 0, paint = 0, part = 0;  ///< weights, sum 1
-  double bare_at = 0, paint_at = 1;      ///< places
+  double bare_at = 0, paint_at = 1;      ///< places; paint stays at 1: part-covered pixels would drag it down
   double paint_spread = 0.08;
   double mean = 0;  ///< share of paint by the weights
 };

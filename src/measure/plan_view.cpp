@@ -10,6 +10,7 @@
 namespace lotwear {
 namespace {
 
+constexpr unsigned char kTop = 253;
 constexpr int kShift = 8;  // fillPoly's fixed-point bits
 
 /// Ground direction of the longest edge: plans of long markings lie along x.
@@ -140,10 +141,30 @@ cv::Mat signed_distance(const std::vector<GroundRing>& rings, const PlanView& pl
   return both;
 }
 
+/// Phones add contrast to the standard curve; pixels part paint part pavement would read too full without taking it out.
+/// A fifth of a smooth step is a middling amount (common practice, no source): half of what cameras differ by remains.
+std::array<float, 256> flat_tones(const ColourSpace& space) {
+  constexpr double kContrast = 0.2;
+  std::array<float, 256> flat{};
+  for (int i = 0; i < 256; ++i) {
+    const double seen = i / 255.0;
+    double low = 0, high = 1;
+    for (int turn = 0; turn < 30; ++turn) {
+      const double e = (low + high) / 2;
+      (e + kContrast * (e * e * (3 - 2 * e) - e) < seen ? low : high) = e;
+    }
+    const double at = 255 * (low + high) / 2;
+    const auto below = static_cast<std::size_t>(std::min(254.0, std::floor(at)));
+    const auto part = static_cast<float>(at - static_cast<double>(below));
+    flat[static_cast<std::size_t>(i)] = space.linear[below] * (1 - part) + space.linear[below + 1] * part;
+  }
+  return flat;
+}
+
 /// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it.
 void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& plan, cv::Mat& seen) {
   const auto& h = ground.image_from_ground.matrix();
-  const std::array<float, 256>& linear = photo.space.linear;
+  const std::array<float, 256> linear = flat_tones(photo.space);
   const std::array<float, 9>& m = photo.space.to_srgb;
   const bool plain = m == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
   const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel, sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
@@ -157,7 +178,8 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
     auto* see = seen.ptr<unsigned char>(r);
     for (int c = 0; c < plan.light.cols; ++c) {
       float red = 0, green = 0, blue = 0;
-      bool all = true, top = false;
+      bool all = true;
+      unsigned top = 0;
       for (int tap = 0; tap < taps * taps; ++tap) {
         const double u = c + (tap % taps + 0.5) / taps, v = r + (tap / taps + 0.5) / taps;
         const double gx = plan.origin.x + u * cosine - v * sine, gy = plan.origin.y + u * sine + v * cosine;
@@ -183,10 +205,10 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
         red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
         green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
         blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
-        top = top || a[0] >= 254 || a[1] >= 254 || a[2] >= 254;
+        for (int k = 0; k < 3; ++k) top |= a[k] >= kTop ? 1U << k : 0U;
       }
       see[c] = all ? 1 : 0;
-      clip[c] = all && top ? 1 : 0;
+      clip[c] = all ? static_cast<unsigned char>(top) : 0;
       red *= share, green *= share, blue *= share;
       out[c] = !all    ? cv::Vec3f(0, 0, 0)
                : plain ? cv::Vec3f(red, green, blue)

@@ -28,7 +28,7 @@ struct PlanView {
   cv::Mat inside_mm;  ///< CV_32F, signed distance to the outline, positive inside
   cv::Mat ours;       ///< CV_8U, 1: inside this footprint and seen
   cv::Mat beside;     ///< CV_8U, 1: pavement beside the marking, clear of every footprint and of the sheet
-  cv::Mat clipped;    ///< CV_8U, 1: a channel at the top of the scale
+  cv::Mat clipped;    ///< CV_8U, bits 1, 2, 4: red, green, blue at the top of the scale
   double mm_per_pixel = 1;
   double photo_px_mm = 1;    ///< a photo pixel on the ground, geometric mean over the marking
   double pixels_across = 0;  ///< photo pixels across the marking's width at its median

@@ -6,8 +6,11 @@
 #include <tuple>
 #include <utility>
 #include <vector>
+#include <cstdio>
+#include <cstdlib>
 
 #include "measure/mixture.hpp"
+#include "measure/older_coat.hpp"
 
 namespace lotwear {
 namespace {
@@ -23,6 +26,7 @@ bool deep(const PlanView& plan, int r, int c, double core_mm) {
 
 struct Samples {
   std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
+  cv::Vec3d clipped{0, 0, 0};              // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
 };
 
@@ -41,12 +45,14 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
         q[k] = static_cast<double>(light[k] / std::max(1e-4F, b[k]));
       if (in) {
         samples.inside.push_back(q);
+        for (int k = 0; k < 3; ++k) samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
         samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
       } else {
         samples.beside.push_back(q);
       }
     }
   }
+  samples.clipped *= 1 / std::max(1.0, static_cast<double>(samples.inside.size()));
   return samples;
 }
 
@@ -72,6 +78,9 @@ Axis axis_to(const cv::Vec3d& paint, const Samples& samples, const PavementLook&
   const cv::Vec3d away = paint - cv::Vec3d(1, 1, 1);
   const double reach = cv::norm(away);
   spread += cv::Matx33d::eye() * (0.0004 + 0.02 * reach * reach);
+  // A clipped channel reads part-covered pixels as whole paint: channels that are not clipped lead.
+  const double least = std::min({samples.clipped[0], samples.clipped[1], samples.clipped[2]});
+  for (int k = 0; k < 3; ++k) spread(k, k) += 4 * (samples.clipped[k] - least) * reach * reach;
   if (look.broken) {
     cv::Vec3d tint;
     double mean = 0;
@@ -208,14 +217,11 @@ cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) 
   for (int r = 0; r < x.rows; ++r) {
     const auto* light = plan.light.ptr<cv::Vec3f>(r);
     const auto* b = bare.ptr<cv::Vec3f>(r);
-    const auto* clipped = plan.clipped.ptr<unsigned char>(r);
     float* out = x.ptr<float>(r);
     for (int c = 0; c < x.cols; ++c) {
       double v = 0;
       for (int k = 0; k < 3; ++k)
         v += axis.weight[k] * static_cast<double>(light[c][k] / std::max(1e-4F, b[c][k]) - 1);
-      // Light beyond the top of the scale can only be paint in the sun.
-      if (clipped[c] != 0 && v > 0.6 && v < 1) v = 1;
       out[c] = static_cast<float>(std::clamp(v, -2.0, 3.0));
     }
   }
@@ -295,6 +301,38 @@ cv::Mat without_blur(const PlanView& plan, double blur_px) {
   return cv::max(sharp, 0);
 }
 
+/// Paint worn finer than the picture shows is duller where it is rougher: the level of the calmest blocks is that of sound
+/// paint, where blocks differ at all.
+double calm_paint(const PlanView& plan, const cv::Mat& x, double core_mm) {
+  const int side = std::max(4, static_cast<int>(std::lround(12 / plan.mm_per_pixel)));
+  struct Block {
+    double rough, level;
+  };
+  std::vector<Block> blocks;
+  for (int top = 0; top + side <= x.rows; top += side) {
+    for (int left = 0; left + side <= x.cols; left += side) {
+      double n = 0, sum = 0, square = 0;
+      for (int r = top; r < top + side; ++r) {
+        for (int c = left; c < left + side; ++c) {
+          if (plan.ours.at<unsigned char>(r, c) == 0 || !deep(plan, r, c, core_mm)) continue;
+          const auto v = static_cast<double>(x.at<float>(r, c));
+          n += 1, sum += v, square += v * v;
+        }
+      }
+      if (n < 0.7 * side * side) continue;
+      const double mean = sum / n;
+      if (mean < 0.7) continue;
+      blocks.push_back({(square / n - mean * mean) / (mean * mean), mean});
+    }
+  }
+  if (blocks.size() < 8) return 1;
+  std::sort(blocks.begin(), blocks.end(), [](const Block& a, const Block& b) { return a.rough < b.rough; });
+  const std::size_t n = std::max<std::size_t>(4, blocks.size() / 8);
+  double calm = 0;
+  for (std::size_t i = 0; i < n; ++i) calm += blocks[i].level / static_cast<double>(n);
+  return calm;
+}
+
 PaintGuess guess_of(const PaintFound& found) {
   PaintGuess guess;
   guess.over_pavement = {found.ratio[0], found.ratio[1], found.ratio[2]};
@@ -347,6 +385,12 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     std::tie(result.bare, found) = settle_broken_light(plan, sharp, *look, core_mm);
   }
   cv::Mat x = coordinate(plan, result.bare, found.axis);
+  const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
+  const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
+  if (older && std::getenv("DBG")) std::printf("  OLDER %.2f %.2f %.2f share %.3f\n", older->over_pavement[0], older->over_pavement[1], older->over_pavement[2], older->share);
+  // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
+  const double sound = 1 + 0.8 * (std::clamp(calm_paint(plan, x, core_mm), 1.0, 1.8) - 1);
+  x /= sound;
   result.paint_gain = local_paint(plan, x, core_mm, found.place.spread);
   x /= result.paint_gain;
 
@@ -362,16 +406,26 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     }
   }
   const Mixture mixture = fit_mixture(inside, beside, std::max(0.03, found.place.spread));
-  x = (x - mixture.bare_at) / (mixture.paint_at - mixture.bare_at);
+  if (std::getenv("DBG")) std::printf("  ratio %.2f %.2f %.2f spread %.3f stands %d tex %.2f brk %d | mix bare %.2f@%.3f paint %.2f@%.3f s%.3f part %.2f mean %.3f gain %.2f core %.1f px %.2f\n", found.ratio[0], found.ratio[1], found.ratio[2], found.place.spread, found.place.stands_out, look->texture, look->broken, mixture.bare, mixture.bare_at, mixture.paint, mixture.paint_at, mixture.paint_spread, mixture.part, mixture.mean, cv::mean(result.paint_gain, plan.ours)[0], core_mm, plan.photo_px_mm);
+  x = (x - mixture.bare_at) / (1 - mixture.bare_at);
+  if (older) {
+    for (int r = 0; r < x.rows; ++r) {
+      for (int c = 0; c < x.cols; ++c) {
+        if (older->map.at<float>(r, c) > 0.5F) x.at<float>(r, c) = 0;
+      }
+    }
+    result.older = older->map;
+    result.older_over_pavement = older->over_pavement;
+  }
   result.share = x;
-  result.over_pavement = {found.ratio[0], found.ratio[1], found.ratio[2]};
+  for (std::size_t k = 0; k < 3; ++k) result.over_pavement[k] = 1 + sound * (found.ratio[static_cast<int>(k)] - 1);
   if (!out.empty()) {
     const auto mid = out.begin() + static_cast<std::ptrdiff_t>(out.size() / 2);
     std::nth_element(out.begin(), mid, out.end());
     result.bare_spread = 1.4826 * *mid;
   }
   result.paint_spread = mixture.paint_spread;
-  result.paint_error = found.place.error + 0.01;
+  result.paint_error = found.place.error + 0.01 + 0.35 * (sound - 1);
   result.bare_error = 0.25 * result.bare_spread + 0.01;
   result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
   result.mixture_mean = mixture.mean;

@@ -1,5 +1,6 @@
 // measuring real DATA [--out DIR]               hand-drawn footprints of real photos: inside the stated range or not
 // measuring made COUNT TIER SEED [--out DIR] [--keep DIR]    small made-up scenes with known truth: error table
+// measuring scenes FOLDER [EDGE_MM] [--out DIR]  rendered scenes with truth files
 // Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
 
 #include <algorithm>
@@ -114,6 +115,7 @@ void run(const Case& one, Totals& totals, const std::string& out) {
   if (one.flaked)
     std::printf(" / ab %4.1f fl %4.1f cr %4.1f old %4.1f", 100 * *one.abraded, 100 * *one.flaked, 100 * *one.cracked,
                 100 * one.older.value_or(0));
+  if (one.faded) std::printf(" | faded %.0f soil %.0f", 100 * *one.faded, 100 * one.soiled.value_or(0));
   std::printf(" %s %s k%.2f faded %.0f soil %.0f mm %.2f\n", std::string(word(c.colour)).c_str(),
               std::string(word(c.surface)).c_str(), c.appearance.contrast.value_or(0), 100 * c.appearance.faded.value,
               100 * c.appearance.soiled.value, found->map.mm_per_pixel);
@@ -181,8 +183,13 @@ int main(int argc, char** argv) {
       one.abraded = scene.abraded, one.flaked = scene.flaked, one.cracked = scene.cracked, one.older = scene.older;
       run(one, totals, out);
     }
+  } else if (words.size() >= 2 && words[0] == "scenes") {
+    const double edge = words.size() >= 3 && words[2][0] != '-' ? std::atof(words[2].c_str()) : 1.5;
+    for (const auto& file : lotwear::scene_files(words[1])) {
+      for (const lotwear::Case& one : lotwear::scene_cases(file, edge)) run(one, totals, out);
+    }
   } else {
-    std::fprintf(stderr, "measuring real DATA | made COUNT TIER SEED  [--out DIR]\n");
+    std::fprintf(stderr, "measuring scenes FOLDER [EDGE_MM] | real DATA | made COUNT TIER SEED  [--out DIR]\n");
     return 2;
   }
   print(totals);
