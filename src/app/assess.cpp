@@ -24,6 +24,7 @@
 #include "policy/policy.hpp"
 #include "survey/survey.hpp"
 #include "views/evidence.hpp"
+#include "views/sketch.hpp"
 
 
 namespace lotwear {
@@ -70,6 +71,19 @@ void advise(SurveyPhoto& entry, const Ground& ground, const std::vector<Footprin
 /// The name pictures are written under until the marking's id is known: photo index and place in it.
 std::string working_name(std::size_t photo, std::size_t place) { return fmt::format("P{:04}-{:03}", photo + 1, place + 1); }
 
+/// One picture a stage: the first thing to look at when an answer is wrong.
+void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen, const PhotoFindings& findings,
+            const std::vector<LossMap>& maps, const std::vector<std::string>& captions, const fs::path& folder) {
+  std::vector<std::string> labels;
+  for (const Footprint& f : seen.footprints) labels.emplace_back(word(f.kind));
+  write_sketch(folder, photo, "1-capture", sketch_capture(photo));
+  write_sketch(folder, photo, "2-detect", sketch_finder(photo, paint));
+  write_sketch(folder, photo, "3-kinds", sketch_kinds(photo, paint));
+  write_sketch(folder, photo, "4-ground", sketch_ground(photo, seen.ground));
+  write_sketch(folder, photo, "5-marking", sketch_markings(photo, seen, labels));
+  if (!findings.markings.empty()) write_sketch(folder, photo, "6-measure", sketch_plans(maps, captions));
+}
+
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
                            const AssessOptions& options) {
   PhotoFindings findings{survey_photo(photo), {}, {}};
@@ -86,6 +100,8 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
   findings.photo.plane = plane;
   advise(findings.photo, ground, seen.footprints);
 
+  std::vector<LossMap> maps;
+  std::vector<std::string> captions;
   for (std::size_t i = 0; i < seen.footprints.size(); ++i) {
     const Footprint& footprint = seen.footprints[i];
     const Result<Measurement> measured = measure(photo, paint, ground, seen.footprints, i);
@@ -107,8 +123,13 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     marking.evidence_photo = files.photo;
     marking.evidence_plan = files.plan;
     marking.evidence_loss = files.loss;
+    if (!options.sketch.empty()) {
+      maps.push_back(measured->map);
+      captions.push_back(fmt::format("{} {:.0f} %", word(marking.kind), percent(marking.condition.remaining.value)));
+    }
     findings.markings.push_back(std::move(marking));
   }
+  if (!options.sketch.empty()) sketch(photo, paint, seen, findings, maps, captions, options.sketch);
 
   return findings;
 }
