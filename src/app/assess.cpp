@@ -72,16 +72,15 @@ void advise(SurveyPhoto& entry, const Ground& ground, const std::vector<Footprin
 std::string working_name(std::size_t photo, std::size_t place) { return fmt::format("P{:04}-{:03}", photo + 1, place + 1); }
 
 /// One picture a stage: the first thing to look at when an answer is wrong.
-void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen, const PhotoFindings& findings,
-            const std::vector<LossMap>& maps, const std::vector<std::string>& captions, const fs::path& folder) {
-  std::vector<std::string> labels;
-  for (const Footprint& f : seen.footprints) labels.emplace_back(word(f.kind));
+void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen,
+            const std::vector<std::optional<Interval>>& remaining, const std::vector<LossMap>& maps,
+            const std::vector<std::string>& captions, const fs::path& folder) {
   write_sketch(folder, photo, "1-capture", sketch_capture(photo));
   write_sketch(folder, photo, "2-detect", sketch_finder(photo, paint));
   write_sketch(folder, photo, "3-kinds", sketch_kinds(photo, paint));
   write_sketch(folder, photo, "4-ground", sketch_ground(photo, seen.ground));
-  write_sketch(folder, photo, "5-marking", sketch_markings(photo, seen, labels));
-  if (!findings.markings.empty()) write_sketch(folder, photo, "6-measure", sketch_plans(maps, captions));
+  write_sketch(folder, photo, "5-marking", sketch_markings(photo, seen, remaining));
+  if (!maps.empty()) write_sketch(folder, photo, "6-measure", sketch_plans(maps, captions));
 }
 
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
@@ -102,6 +101,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
 
   std::vector<LossMap> maps;
   std::vector<std::string> captions;
+  std::vector<std::optional<Interval>> remaining(seen.footprints.size());
   for (std::size_t i = 0; i < seen.footprints.size(); ++i) {
     const Footprint& footprint = seen.footprints[i];
     const Result<Measurement> measured = measure(photo, paint, ground, seen.footprints, i);
@@ -109,6 +109,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       findings.problems.push_back(measured.problem());
       continue;
     }
+    remaining[i] = measured->condition.remaining;
     SurveyMarking marking;
     marking.photo = photo.file;
     marking.kind = footprint.kind;
@@ -129,7 +130,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     }
     findings.markings.push_back(std::move(marking));
   }
-  if (!options.sketch.empty()) sketch(photo, paint, seen, findings, maps, captions, options.sketch);
+  if (!options.sketch.empty()) sketch(photo, paint, seen, remaining, maps, captions, options.sketch);
 
   return findings;
 }

@@ -98,20 +98,51 @@ ImagePoint straightened(const GroundScene& scene, ImagePoint p) {
   return {cx + f * x * by, cy + f * y * by};
 }
 
+/// Where more than bare pavement may be: one look a pixel is enough elsewhere.
+cv::Mat busy_part(const GroundScene& scene, const Ground& ground) {
+  std::vector<GroundRing> rings = scene.paint;
+  rings.insert(rings.end(), scene.shadow.begin(), scene.shadow.end());
+  if (scene.sheet) {
+    const SheetLayout layout = sheet_layout(scene.sheet->paper);
+    const double c = std::cos(scene.sheet->turn), s = std::sin(scene.sheet->turn), w = layout.width_mm,
+                 h = layout.height_mm;
+    const GroundPoint o = scene.sheet->corner;
+    rings.push_back({o, o + GroundPoint{c * w, s * w}, o + GroundPoint{c * w - s * h, s * w + c * h},
+                     o + GroundPoint{-s * h, c * h}});
+  }
+  cv::Mat busy = cv::Mat::zeros(scene.size, CV_8U);
+  for (const GroundRing& ring : rings) {
+    std::vector<cv::Point> corners;
+    for (const GroundPoint g : ring) {
+      if (ground.image_from_ground.depth(g) < 50) return cv::Mat(scene.size, CV_8U, cv::Scalar(255));
+      const ImagePoint p = ground.image_from_ground(g);
+      corners.emplace_back(static_cast<int>(std::clamp(p.x, -3e4, 3e4)), static_cast<int>(std::clamp(p.y, -3e4, 3e4)));
+    }
+    cv::fillPoly(busy, std::vector<std::vector<cv::Point>>{corners}, 255);
+  }
+  cv::dilate(busy, busy,
+             cv::getStructuringElement(cv::MORPH_RECT, {41, 41}));  // room for the bent lens and curled paper
+  return busy;
+}
+
+constexpr double kGamma = 2.2;  // any tone curve will do, as long as the photo says which
+
 }  // namespace
 
 Photo photograph(const GroundScene& scene) {
   const Ground ground = ground_of(scene.view, scene.size);
   const Surface surface(scene);
+  const cv::Mat busy = busy_part(scene, ground);
   cv::Mat light(scene.size, CV_32F, cv::Scalar(0.5));
   cv::parallel_for_(cv::Range(0, light.rows), [&](const cv::Range& rows) {
     for (int row = rows.start; row < rows.end; ++row) {
       for (int column = 0; column < light.cols; ++column) {
+        const int side = busy.at<unsigned char>(row, column) != 0 ? kLooks : 1;
         double sum = 0;
         int looks = 0;
-        for (int i = 0; i < kLooks; ++i) {
-          for (int j = 0; j < kLooks; ++j) {
-            const ImagePoint p = straightened(scene, {column + (j + 0.5) / kLooks, row + (i + 0.5) / kLooks});
+        for (int i = 0; i < side; ++i) {
+          for (int j = 0; j < side; ++j) {
+            const ImagePoint p = straightened(scene, {column + (j + 0.5) / side, row + (i + 0.5) / side});
             if (ground.ground_from_image.depth(p) <= 0.02) continue;
             sum += surface.light(ground.ground_from_image(p));
             ++looks;
@@ -125,7 +156,10 @@ Photo photograph(const GroundScene& scene) {
 
   Photo photo;
   photo.path = photo.file = "scene.jpg";
-  photo.space = srgb_space();
+  photo.space.name = "gamma 2.2";
+  for (std::size_t i = 0; i < 256; ++i) {
+    photo.space.linear[i] = static_cast<float>(std::pow(static_cast<double>(i) / 255, kGamma));
+  }
   photo.rgb = cv::Mat(scene.size, CV_8UC3);
   if (scene.focal_in_file) photo.focal_px = std::exp(scene.view.log_focal);
   cv::Mat noise(scene.size, CV_32F);
@@ -133,9 +167,9 @@ Photo photograph(const GroundScene& scene) {
   random.fill(noise, cv::RNG::NORMAL, 0, scene.noise);
   for (int row = 0; row < light.rows; ++row) {
     for (int column = 0; column < light.cols; ++column) {
-      const double encoded = 255 * linear_to_srgb(std::clamp<double>(light.at<float>(row, column), 0, 1));
+      const double encoded = 255 * std::pow(std::clamp<double>(light.at<float>(row, column), 0, 1), 1 / kGamma);
       photo.rgb.at<cv::Vec3b>(row, column) =
-          cv::Vec3b::all(cv::saturate_cast<unsigned char>(encoded + double{noise.at<float>(row, column)}));
+          cv::Vec3b::all(cv::saturate_cast<unsigned char>(encoded + static_cast<double>(noise.at<float>(row, column))));
     }
   }
   return photo;
