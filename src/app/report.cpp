@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <chrono>
-#include <CLI/Validators.hpp>
 #include <cstdio>
 #include <cstdlib>
 #include <ctime>

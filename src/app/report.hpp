@@ -1,7 +1,7 @@
 #pragma once
 // `lotwear report`: the evidence report that goes with the bid, for the owner of the lot.
 
-#include <CLI/App.hpp>
+#include <CLI/CLI.hpp>
 #include <filesystem>
 #include <optional>
 #include <string>

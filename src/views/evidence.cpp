@@ -33,7 +33,8 @@ bool names_a_file(const std::string& id) {
 }  // namespace
 
 EvidenceFiles write_evidence(const Photo& photo, const std::vector<ImageRing>& outline, const LossMap& map,
-                             const std::string& id, const std::filesystem::path& survey_folder, PlanScale scale) {
+                             const std::string& id, const std::filesystem::path& survey_folder, PlanScale scale,
+                             const std::string& tag) {
   require(names_a_file(id), "a marking's id can stand in a file name");
   const EvidenceFiles files{fmt::format("evidence/{}-photo.jpg", id), fmt::format("evidence/{}-plan.jpg", id),
                             fmt::format("evidence/{}-loss.png", id)};
@@ -43,7 +44,7 @@ EvidenceFiles write_evidence(const Photo& photo, const std::vector<ImageRing>& o
     throw Failure(fmt::format("{}: cannot be made ({}); check that the survey folder is writable",
                               (survey_folder / "evidence").string(), error.message()));
   }
-  write_file(survey_folder / files.photo, jpeg_bytes(photo_picture(photo, outline, id)));
+  write_file(survey_folder / files.photo, jpeg_bytes(photo_picture(photo, outline, tag)));
   write_file(survey_folder / files.plan, jpeg_bytes(plan_picture(map, scale)));
   write_file(survey_folder / files.loss, png_bytes(loss_picture(map)));
   return files;

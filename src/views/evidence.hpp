@@ -20,6 +20,6 @@ struct EvidenceFiles {
 /// the plan view
 EvidenceFiles write_evidence(const Photo& photo, const std::vector<ImageRing>& outline, const LossMap& map,
                              const std::string& id, const std::filesystem::path& survey_folder,
-                             PlanScale scale = PlanScale::nominal);
+                             PlanScale scale = PlanScale::nominal, const std::string& tag = "");
 
 }  // namespace lotwear

@@ -20,9 +20,9 @@ enum class PlanScale { nominal, true_millimetres };
 PlanScale plan_scale(const Ground& ground);
 
 /// The marking in its surroundings: part of the photo, in sRGB, with the outline as a thin light line in a dark one (it
-/// shows on any ground and leaves the paint to be seen) and the id. CV_8UC3 RGB.
+/// shows on any ground and leaves the paint to be seen) and the tag, where it is not empty. CV_8UC3 RGB.
 /// outline  photo pixels, may reach outside
-cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline, const std::string& id);
+cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline, const std::string& tag);
 
 /// Seen from straight above, as the photo shows it, over a scale bar (metric and feet) where millimetres are real.
 /// CV_8UC3 RGB.

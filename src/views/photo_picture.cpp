@@ -86,9 +86,9 @@ void draw_outline(cv::Mat& rgb, const std::vector<ImageRing>& outline, const cv:
   cv::polylines(rgb, rings, true, {255, 255, 255}, 1, cv::LINE_AA, shift);
 }
 
-/// The id on a dark tag, above the marking's box or, without room there, inside the picture.
-void draw_tag(cv::Mat& rgb, const std::string& id, cv::Point at) {
-  const cv::Mat words = lettering(id, 15);
+/// Words on a dark tag, above the marking's box or, without room there, inside the picture.
+void draw_tag(cv::Mat& rgb, const std::string& tag_words, cv::Point at) {
+  const cv::Mat words = lettering(tag_words, 15);
   const cv::Size tag(words.cols + 12, words.rows + 6);
   if (tag.width > rgb.cols || tag.height > rgb.rows) return;
   const cv::Point corner(std::clamp(at.x, 0, rgb.cols - tag.width),
@@ -99,7 +99,7 @@ void draw_tag(cv::Mat& rgb, const std::string& id, cv::Point at) {
 
 }  // namespace
 
-cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline, const std::string& id) {
+cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline, const std::string& tag) {
   require(photo.rgb.type() == CV_8UC3 && !photo.rgb.empty(), "a photo holds RGB pixels");
   cv::Rect part = surroundings(outline, photo.rgb.size());
   const auto [from, to, scale] = fit(part.size(), kLongSide, kUsualLongSide);
@@ -108,6 +108,7 @@ cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline,
   cv::resize(photo.rgb(part), picture, to, 0, 0, scale < 1 ? cv::INTER_AREA : cv::INTER_CUBIC);
   if (!is_srgb(photo.space)) become_srgb(picture, photo.space);
   draw_outline(picture, outline, part, scale);
+  if (tag.empty()) return picture;
 
   double left = photo.rgb.cols, top = photo.rgb.rows;
   for (const ImageRing& ring : outline) {
@@ -118,7 +119,7 @@ cv::Mat photo_picture(const Photo& photo, const std::vector<ImageRing>& outline,
   const auto on = [times = scale](double v, int start) {
     return static_cast<int>(std::clamp((v - start) * times, -kFurthest, kFurthest));
   };
-  draw_tag(picture, id, {on(left, part.x), on(top, part.y)});
+  draw_tag(picture, tag, {on(left, part.x), on(top, part.y)});
   return picture;
 }
 

@@ -128,7 +128,7 @@ a{color:inherit;text-decoration:none}
 h2{margin:1.5rem 0 .5rem;font-size:14pt}
 h2,h3,h4,thead{break-after:avoid}
 h2+p,caption{break-after:avoid}
-.guides section{break-inside:auto}.guides li{break-inside:avoid}
+.guides section{break-inside:auto}.guides li,.guides p{break-inside:avoid}
 p,li{orphans:3;widows:3}
 .scroll{overflow:visible}
 .keep{break-inside:avoid}

@@ -21,7 +21,8 @@ namespace lotwear {
 
 namespace {
 
-constexpr int kLongSide = 1600;  // px
+constexpr int kLongSide = 1600;      // px
+constexpr int kUsualLongSide = 800;  // px; words find room on a small photo
 constexpr Ink kDark{16, 18, 20}, kLight{255, 255, 255};
 constexpr Ink kGridInk{120, 226, 255};
 
@@ -31,9 +32,10 @@ struct Reduced {
 };
 
 Reduced reduced(const Photo& photo) {
-  const Fit size = fit(photo.rgb.size(), kLongSide, 1);
+  const Fit size = fit(photo.rgb.size(), kLongSide, kUsualLongSide);
   Reduced result{{}, size.scale};
-  cv::resize(photo.rgb(cv::Rect({0, 0}, size.from)), result.picture, size.to, 0, 0, cv::INTER_AREA);
+  cv::resize(photo.rgb(cv::Rect({0, 0}, size.from)), result.picture, size.to, 0, 0,
+             size.scale < 1 ? cv::INTER_AREA : cv::INTER_CUBIC);
   return result;
 }
 
@@ -51,17 +53,21 @@ struct KeyEntry {
   Ink ink;
 };
 
+/// In rows from the bottom up.
 void write_key(cv::Mat& rgb, const std::vector<KeyEntry>& entries) {
-  int x = 10;
+  constexpr int gap = 6;
+  const cv::Rect frame({0, 0}, rgb.size());
+  cv::Point at(gap, rgb.rows - gap);
   for (const KeyEntry& entry : entries) {
     const cv::Mat mask = lettering(entry.words, 14);
-    const cv::Rect tag(x, rgb.rows - mask.rows - 16, mask.cols + 32, mask.rows + 8);
-    const cv::Rect frame({0, 0}, rgb.size());
+    const cv::Size size(mask.cols + 32, mask.rows + 8);
+    if (at.x > gap && at.x + size.width > rgb.cols) at = {gap, at.y - size.height - gap};
+    const cv::Rect tag(at.x, at.y - size.height, size.width, size.height);
     rgb(tag & frame).setTo(cv::Scalar(16, 18, 20));
     rgb(cv::Rect(tag.x + 5, tag.y + 5, 14, tag.height - 10) & frame)
         .setTo(cv::Scalar(entry.ink.r, entry.ink.g, entry.ink.b));
     lay_ink(rgb, mask, {tag.x + 25, tag.y + 4}, kLight);
-    x += tag.width + 6;
+    at.x += size.width + gap;
   }
 }
 
@@ -179,10 +185,9 @@ cv::Mat sketch_ground(const Photo& photo, const Ground& ground) {
     cv::polylines(small.picture, corners, true, {255, 60, 200}, 3, cv::LINE_AA);
   }
   write_words(small.picture,
-              fmt::format("plane: {}, tilt {:.0f} degrees, {}", ground.source, ground.tilt_deg,
-                          ground.scale_error
-                              ? fmt::format("lines 1 m apart (lengths +- {:.1f} %)", percent(*ground.scale_error))
-                              : std::string("no scale: lines show proportions only")),
+              fmt::format("{}, tilt {:.0f} degrees, {}", ground.source, ground.tilt_deg,
+                          ground.scale_error ? fmt::format("1 m lines (+- {:.0f} %)", percent(*ground.scale_error))
+                                             : std::string("no scale: proportions only")),
               {8, 8});
   return small.picture;
 }
@@ -210,12 +215,12 @@ cv::Mat sketch_markings(const Photo& photo, const Markings& markings,
       cv::polylines(small.picture, points, true, {255, 230, 90}, 2, cv::LINE_AA, shift);
     }
     const bool measured = i < remaining.size() && remaining[i];
-    const std::string left = measured ? fmt::format("{:.0f} % ({:.0f}-{:.0f})", percent(remaining[i]->value),
+    const std::string left = measured ? fmt::format("{:.0f} % left ({:.0f}-{:.0f})", percent(remaining[i]->value),
                                                     percent(remaining[i]->low), percent(remaining[i]->high))
                                       : std::string("not measured");
     write_words(small.picture,
-                fmt::format("{} {} ({:.0f} % sure) {}{}", i + 1, word(footprint.kind),
-                            percent(footprint.kind_confidence), left, footprint.cut_off ? ", cut off" : ""),
+                fmt::format("{} {} ({:.0f} %): {}{}", i + 1, word(footprint.kind), percent(footprint.kind_confidence),
+                            left, footprint.cut_off ? ", cut off" : ""),
                 {static_cast<int>(label.x), static_cast<int>(label.y) - 26});
   }
   return small.picture;

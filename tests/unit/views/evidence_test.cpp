@@ -80,6 +80,17 @@ TEST(PhotoPicture, LineLiesOnTheOutlineWhateverTheReduction) {
   }
 }
 
+TEST(PhotoPicture, CarriesATagOnlyWhereOneIsGiven) {
+  const Photo photo = even_photo({1200, 900}, {100, 100, 100});
+  const std::vector<ImageRing> outline = {box(400, 300, 800, 600)};
+  const auto off_the_outline = [&](const std::string& tag) {
+    cv::Mat grey = photo_picture(photo, outline, tag)(cv::Rect(0, 0, 640, 80)).clone().reshape(1);  // above the box
+    return cv::countNonZero(grey != 100);
+  };
+  EXPECT_EQ(off_the_outline(""), 0);
+  EXPECT_GT(off_the_outline("M001"), 500);
+}
+
 TEST(PhotoPicture, TakesOutlinesThatLeaveThePhoto) {
   const Photo photo = even_photo({300, 200}, {100, 100, 100});
   const double far = 1e12, nowhere = std::numeric_limits<double>::quiet_NaN();

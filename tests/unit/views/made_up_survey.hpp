@@ -121,7 +121,8 @@ inline void write_pictures(const Survey& survey, const std::filesystem::path& fo
                                  w.abraded, 2.0 * w.flaked, w.older > 0, paint_of(w.colour));
     const Scene scene = photo_of(map, photo_size, static_cast<std::uint32_t>(i) + 40);
     write_evidence(scene.photo, scene.outline, map, survey.markings[i].id, folder,
-                   survey.markings[i].condition.size ? PlanScale::true_millimetres : PlanScale::nominal);
+                   survey.markings[i].condition.size ? PlanScale::true_millimetres : PlanScale::nominal,
+                   survey.markings[i].id);
   }
 }
 

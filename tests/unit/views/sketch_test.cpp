@@ -96,6 +96,16 @@ TEST(SketchKinds, TakesMapsOfTheirOwnSize) {
   EXPECT_EQ(picture.at<cv::Vec3b>(200, 100)[1], 100);
 }
 
+TEST(SketchFinder, KeyFindsRoomOnASmallPhoto) {
+  PaintMap paint;
+  for (cv::Mat* map : {&paint.not_ground, &paint.top_coat, &paint.older_coat, &paint.lost_abraded, &paint.lost_flaked,
+                       &paint.lost_cracked}) {
+    *map = cv::Mat::zeros(4, 3, CV_32F);
+  }
+  paint.photo_per_cell = 16;
+  EXPECT_EQ(sketch_finder(even_photo({45, 60}), paint).size(), cv::Size(180, 240));
+}
+
 TEST(SketchMarkings, DrawsOutlinesWhereTheyLieAndTakesAnyRing) {
   Markings markings;
   markings.ground = from_above(5);
