@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/core.hpp>
 
 namespace lotwear {
 namespace {
@@ -64,7 +65,16 @@ Colour colour_of_ratio(const Ratio& ratio, bool grey) {
   return bright < 0.75 ? Colour::black : Colour::white;
 }
 
-Colour colour_of_paint(const Separation& paint, bool grey) { return colour_of_ratio(paint.over_pavement, grey); }
+Colour colour_of_paint(const PlanView& plan, const Separation& paint, const Ratio& over_pavement, bool grey) {
+  if (!plan.on_field) return colour_of_ratio(over_pavement, grey);
+  // On a painted field the field's colour is no neutral reference; the camera's own white balance is a fair one.
+  const cv::Scalar field = cv::mean(paint.bare, plan.ours);
+  Ratio seen{};
+  for (std::size_t k = 0; k < 3; ++k) seen[k] = field[static_cast<int>(k)] * over_pavement[k];
+  const double bright = std::max(1e-6, luminance(seen));
+  for (double& v : seen) v *= 3 / bright;
+  return colour_of_ratio(seen, grey);
+}
 
 Surface surface_of(const PlanView&, const Separation& paint) {
   // White over asphalt stands 3 to 8 times brighter, over concrete 1.5 to 2.5; asphalt's stones show, concrete is even.

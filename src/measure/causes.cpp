@@ -134,7 +134,7 @@ Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat&
     patch.reach_mm =
         std::hypot(stats.at<int>(i, cv::CC_STAT_WIDTH) * mm, stats.at<int>(i, cv::CC_STAT_HEIGHT) * mm) / 1.2;
     const double ring = patch.ring_n > 0 ? patch.ring / patch.ring_n : 0.5;
-    const double logit = 2.2 * std::log(std::max(1.0, patch.width_mm) / kStoneMm) + 7 * (ring - 0.7) +
+    const double logit = std::min(1.6, 2.2 * std::log(std::max(1.0, patch.width_mm) / kStoneMm)) + 12 * (ring - 0.68) +
                          3 * patch.evidence / std::max(1.0, count);
     patch.likelihood = 1 / (1 + std::exp(-logit));
   }

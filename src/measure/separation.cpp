@@ -6,8 +6,6 @@
 #include <tuple>
 #include <utility>
 #include <vector>
-#include <cstdio>
-#include <cstdlib>
 
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
@@ -387,7 +385,6 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   cv::Mat x = coordinate(plan, result.bare, found.axis);
   const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
   const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
-  if (older && std::getenv("DBG")) std::printf("  OLDER %.2f %.2f %.2f share %.3f\n", older->over_pavement[0], older->over_pavement[1], older->over_pavement[2], older->share);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
   const double sound = 1 + 0.8 * (std::clamp(calm_paint(plan, x, core_mm), 1.0, 1.8) - 1);
   x /= sound;
@@ -406,7 +403,6 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     }
   }
   const Mixture mixture = fit_mixture(inside, beside, std::max(0.03, found.place.spread));
-  if (std::getenv("DBG")) std::printf("  ratio %.2f %.2f %.2f spread %.3f stands %d tex %.2f brk %d | mix bare %.2f@%.3f paint %.2f@%.3f s%.3f part %.2f mean %.3f gain %.2f core %.1f px %.2f\n", found.ratio[0], found.ratio[1], found.ratio[2], found.place.spread, found.place.stands_out, look->texture, look->broken, mixture.bare, mixture.bare_at, mixture.paint, mixture.paint_at, mixture.paint_spread, mixture.part, mixture.mean, cv::mean(result.paint_gain, plan.ours)[0], core_mm, plan.photo_px_mm);
   x = (x - mixture.bare_at) / (1 - mixture.bare_at);
   if (older) {
     for (int r = 0; r < x.rows; ++r) {
@@ -425,8 +421,8 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     result.bare_spread = 1.4826 * *mid;
   }
   result.paint_spread = mixture.paint_spread;
-  result.paint_error = found.place.error + 0.01 + 0.35 * (sound - 1);
-  result.bare_error = 0.25 * result.bare_spread + 0.01;
+  result.paint_error = 0.35 * found.place.error + 0.004 + 0.3 * (sound - 1);
+  result.bare_error = 0.12 * result.bare_spread + 0.006;
   result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
   result.mixture_mean = mixture.mean;
   result.contrast_to_noise = result.bare_spread > 0 ? 1 / result.bare_spread : 0;
