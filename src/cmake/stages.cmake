@@ -21,7 +21,7 @@ pkg_check_modules(cairo REQUIRED IMPORTED_TARGET cairo cairo-pdf pangocairo)
 
 add_library(lotwear_warnings INTERFACE)
 target_compile_options(lotwear_warnings INTERFACE -Wall -Wextra -Wpedantic -Wshadow -Wconversion -Wno-sign-conversion
-  -Wnon-virtual-dtor -Wold-style-cast -Wcast-align -Woverloaded-virtual -Wnull-dereference -Wdouble-promotion)
+  -Wnon-virtual-dtor -Wold-style-cast -Wcast-align -Woverloaded-virtual -Wdouble-promotion)
 if(LOTWEAR_WERROR)
   target_compile_options(lotwear_warnings INTERFACE -Werror)
 endif()

@@ -13,9 +13,12 @@ FinderDescription load_finder_description(const std::filesystem::path& file) {
     const nlohmann::json json = nlohmann::json::parse(read_file(file, std::size_t{1} << 20));
     FinderDescription about;
     about.long_side = json.at("input").at("long_side");
-    about.multiple = json.at("input").at("multiple");
-    about.layers_output = json.at("outputs").at("layers").at("name");
-    about.kinds_output = json.at("outputs").at("kinds").at("name");
+    about.multiple = json.at("input").at("multiple_of");
+    about.layers_output = "layers";
+    about.kinds_output = "kinds";
+    for (const std::string& name : {about.layers_output, about.kinds_output}) {
+      if (!json.at("outputs").contains(name)) throw Failure(fmt::format("{}: no output '{}'; install lotwear again", file.string(), name));
+    }
     if (about.long_side < 64 || about.long_side > 8192 || about.multiple < 1 || about.multiple > 1024) {
       throw Failure(fmt::format("{}: input size out of range; install lotwear again", file.string()));
     }

@@ -7,6 +7,16 @@
 
 namespace lotwear {
 
+bool same_paint(const PaintContrast& a, const PaintContrast& b) {
+  // direction of the colour difference from the pavement: survives shade and wear, tells yellow from white from blue
+  double aa = 0, bb = 0, ab = 0;
+  for (int i = 0; i < 3; ++i) {
+    const double da = a.paint[i] - a.pavement[i], db = b.paint[i] - b.pavement[i];
+    aa += da * da, bb += db * db, ab += da * db;
+  }
+  return ab > 0.85 * std::sqrt(aa * bb);
+}
+
 namespace {
 
 /// A piece seen from above, as a mask.
@@ -149,18 +159,22 @@ std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place) {
   return bars;
 }
 
-double angle_between(const Bar& a, const Bar& b) {
-  return std::asin(std::min(1.0, std::abs(cross(a.along(), b.along())))) * 180 / std::numbers::pi;
+double agreement_of(const std::vector<Bar>& bars, const cv::Mat& mask, const PatchPlace& place) {
+  cv::Mat drawn(mask.size(), CV_8U, cv::Scalar(0));
+  for (const Bar& bar : bars) {
+    const GroundPoint u = bar.along(), v = GroundPoint{-u.y, u.x} * (bar.width_mm / 2);
+    std::vector<cv::Point> corners;
+    for (const GroundPoint& g : {bar.start - v, bar.end - v, bar.end + v, bar.start + v}) {
+      const PatchPoint p = place.patch(g);
+      corners.emplace_back(static_cast<int>(std::lround((p.x - 0.5) * 16)), static_cast<int>(std::lround((p.y - 0.5) * 16)));
+    }
+    cv::fillPoly(drawn, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255), cv::LINE_8, 4);
+  }
+  return static_cast<double>(cv::countNonZero(drawn & mask)) / std::max(1, cv::countNonZero(drawn | mask));
 }
 
-bool same_paint(const PaintContrast& a, const PaintContrast& b) {
-  // direction of the colour difference from the pavement: survives shade and wear, tells yellow from white from blue
-  double aa = 0, bb = 0, ab = 0;
-  for (int i = 0; i < 3; ++i) {
-    const double da = a.paint[i] - a.pavement[i], db = b.paint[i] - b.pavement[i];
-    aa += da * da, bb += db * db, ab += da * db;
-  }
-  return ab > 0.85 * std::sqrt(aa * bb);
+double angle_between(const Bar& a, const Bar& b) {
+  return std::asin(std::min(1.0, std::abs(cross(a.along(), b.along())))) * 180 / std::numbers::pi;
 }
 
 bool one_stripe(const Bar& a, const Bar& b) {
@@ -222,7 +236,7 @@ Bar joined(const Bar& a, const Bar& b) {
 
 }  // namespace
 
-std::vector<Bar> bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
+PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
   const Plan plan = plan_of(piece, paint, ground);
   const std::vector<cv::Point> points = points_of(plan.mask);
   if (points.size() < 12) return {};
@@ -231,11 +245,12 @@ std::vector<Bar> bars_of(const Piece& piece, const PaintMap& paint, const Ground
   const cv::RotatedRect box = cv::minAreaRect(points);
   const double filled = static_cast<double>(points.size()) /
                         std::max(1.0, (static_cast<double>(box.size.width) + 1) * (static_cast<double>(box.size.height) + 1));
-  if (filled > 0.72 || whole.length() < 1.5 * whole.width_mm) {
+  if (filled > 0.78 || whole.length() < 1.5 * whole.width_mm) {
     bars.push_back(whole);
   } else {
     bars = split(plan.mask, plan.place);
   }
+  const double agreement = agreement_of(bars, plan.mask, plan.place);
   const double w = paint.footprint.cols, h = paint.footprint.rows;
   for (Bar& bar : bars) {
     bar.votes = piece.votes;
@@ -254,7 +269,7 @@ std::vector<Bar> bars_of(const Piece& piece, const PaintMap& paint, const Ground
     const GroundPixel pixel = ground_pixel(ground, mid);
     bar.cell_mm = std::max(pixel.across_mm, pixel.along_mm) * paint.photo_per_cell;
   }
-  return bars;
+  return {std::move(bars), agreement};
 }
 
 std::vector<Bar> join_bars(std::vector<Bar> bars) {

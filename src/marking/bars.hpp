@@ -26,9 +26,15 @@ struct Bar {
 };
 
 /// Bars of one piece: one when the piece is a rectangle, several where stripes cross or touch.
-std::vector<Bar> bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground);
+struct PieceBars {
+  std::vector<Bar> bars;
+  double agreement = 0;              ///< intersection over union of the bars with the piece, 0..1
+};
+PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground);
 
 /// Joins bars that are one stripe worn through: in line, equally wide, with a gap that the finder could not bridge.
+bool same_paint(const PaintContrast& a, const PaintContrast& b);
+
 std::vector<Bar> join_bars(std::vector<Bar> bars);
 
 /// The bar with its edges where the photo shows them.

@@ -16,6 +16,9 @@ namespace lotwear {
 namespace {
 
 constexpr double kShapePatchPixels = 0.7e6;
+constexpr int kFewestCellsAlone = 120;           // smaller pieces count only as parts of a stripe: leaves and litter are as large
+constexpr double kShortestStripe = 350;          // nominal millimetres
+constexpr double kLeastEdgeSeen = 0.12;          // share of the long edges with a clear step; below it nothing was painted there
 constexpr double kFewestPixelsAcross = 10;   // a stripe narrower than this in the photo cannot be measured, only guessed
 
 /// The part of a ring inside the photo (Sutherland and Hodgman 1974), in photo pixels; empty when none is.
@@ -37,16 +40,6 @@ ImageRing inside_photo(ImageRing ring, cv::Size photo) {
   ring = cut(ring, [](ImagePoint p) { return p.y >= 0; }, at_y(0));
   ring = cut(ring, [h](ImagePoint p) { return p.y <= h; }, at_y(h));
   return ring;
-}
-
-bool bar_like(const Piece& piece) {
-  switch (piece.likely()) {
-    case FinderKind::line:
-    case FinderKind::stop_line:
-    case FinderKind::crosswalk:
-    case FinderKind::hatching: return true;
-    default: return false;
-  }
 }
 
 Patch patch_around(const Piece& piece, const Photo& photo, const PaintMap& paint, const Ground& ground) {
@@ -72,18 +65,6 @@ Patch patch_around(const Piece& piece, const Photo& photo, const PaintMap& paint
   return patch;
 }
 
-std::vector<Shape> shapes_for(const Piece& piece, const std::vector<Shape>& shapes) {
-  std::vector<Shape> fitting;
-  const FinderKind likely = piece.likely();
-  for (const Shape& shape : shapes) {
-    const bool fits = likely == FinderKind::arrow             ? is_arrow(shape.kind)
-                      : likely == FinderKind::accessible_symbol ? shape.kind == Kind::accessible_symbol
-                                                                : false;
-    if (fits) fitting.push_back(shape);
-  }
-  return fitting;
-}
-
 Kind loose_kind(FinderKind kind) {
   switch (kind) {
     case FinderKind::arrow: return Kind::arrow_straight;
@@ -107,29 +88,77 @@ Extent extent_of(const std::vector<GroundRing>& rings) {
   return {static_cast<double>(std::max(box.size.width, box.size.height)), static_cast<double>(std::min(box.size.width, box.size.height))};
 }
 
-Footprint shaped_footprint(const Piece& piece, const Photo& photo, const PaintMap& paint, const Ground& ground,
-                           const std::vector<Shape>& shapes) {
-  const Patch patch = patch_around(piece, photo, paint, ground);
-  Footprint footprint;
-  footprint.kind = loose_kind(piece.likely());
-  footprint.kind_confidence = {piece.votes[static_cast<std::size_t>(piece.likely())] * 0.9};
-  footprint.cut_off = piece.at_border;
-  const std::vector<Shape> candidates = shapes_for(piece, shapes);
-  if (!candidates.empty()) {
-    if (auto fitted = fit_shape(patch, candidates, piece.cell_mm)) {
-      const double clear = std::clamp((fitted->agreement - fitted->runner_up) / 0.08, 0.0, 1.0);
-      footprint.kind = fitted->kind;
-      footprint.kind_confidence = {footprint.kind_confidence.value * (fitted->runner_up > 0 ? 0.55 + 0.45 * clear : 1.0)};
-      if (fitted->agreement > 0.62) {
-        refine_shape(*fitted, patch, candidates, piece.cell_mm);
-        footprint.rings = fitted->rings;
-        footprint.edge_error = {fitted->edge_error_mm};
-        footprint.length_mm = fitted->pose.length_mm;
-      }
+/// What a piece may be: bars, a shape of the trade, or neither. The finder's kinds only tip the balance.
+struct Reading {
+  PieceBars bars;
+  std::optional<FittedShape> shape;
+  double vote_shape = 0;             ///< the finder's share for arrows and symbols
+  bool explained = false;            ///< bars or shape fit well enough to stand alone
+  bool as_shape = false;
+};
+
+constexpr double kGoodFit = 0.72;
+
+double vote(const Piece& piece, FinderKind kind) { return piece.votes[static_cast<std::size_t>(kind)]; }
+
+Reading read_piece(const Piece& piece, const Photo& photo, const PaintMap& paint, const Ground& ground,
+                   const std::vector<Shape>& shapes) {
+  Reading reading;
+  reading.bars = bars_of(piece, paint, ground);
+  reading.vote_shape = vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol);
+  // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
+  const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
+  if (!stripe && piece.cells > 250) reading.shape = fit_shape(patch_around(piece, photo, paint, ground), shapes, piece.cell_mm);
+  const double as_bars = reading.bars.agreement - 0.02 * static_cast<double>(reading.bars.bars.size() - 1);
+  const double as_shape = reading.shape ? reading.shape->agreement + 0.08 * (reading.vote_shape - 0.5) : 0;
+  reading.as_shape = as_shape > as_bars;
+  reading.explained = std::max(as_bars, as_shape) > kGoodFit;
+  return reading;
+}
+
+/// Pieces that only together make a shape (a shadow or a worn-through elbow parts head and shaft) are united.
+std::vector<Piece> unite(std::vector<Piece> pieces, std::vector<Reading>& readings, const Photo& photo, const PaintMap& paint,
+                         const Ground& ground, const std::vector<Shape>& shapes) {
+  const auto reach = [](const Piece& p) { return p.cell_mm * std::max(p.box.width, p.box.height) / 2; };
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    for (std::size_t j = i + 1; j < pieces.size(); ++j) {
+      if ((readings[i].explained && readings[i].as_shape) || (readings[j].explained && readings[j].as_shape)) continue;
+      if (readings[i].explained && readings[j].explained) continue;
+      if (std::min(pieces[i].cells, pieces[j].cells) < 60 || !same_paint(pieces[i].contrast, pieces[j].contrast)) continue;
+      const double apart = length(pieces[i].middle - pieces[j].middle) - reach(pieces[i]) - reach(pieces[j]);
+      if (apart > 500) continue;
+      const Piece both = united(pieces[i], pieces[j], paint, ground);
+      Reading together = read_piece(both, photo, paint, ground, shapes);
+      if (!together.shape || together.shape->agreement < 0.64) continue;
+      pieces[i] = both;
+      together.explained = together.as_shape = true;
+      readings[i] = std::move(together);
+      pieces.erase(pieces.begin() + static_cast<std::ptrdiff_t>(j));
+      readings.erase(readings.begin() + static_cast<std::ptrdiff_t>(j));
+      j = i;
     }
   }
-  if (footprint.rings.empty()) {
+  return pieces;
+}
+
+Footprint shaped_footprint(const Piece& piece, Reading& reading, const Photo& photo, const PaintMap& paint,
+                           const Ground& ground, const std::vector<Shape>& shapes) {
+  const Patch patch = patch_around(piece, photo, paint, ground);
+  Footprint footprint;
+  footprint.cut_off = piece.at_border;
+  if (reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
+    FittedShape& fitted = *reading.shape;
+    const double clear = std::clamp((fitted.agreement - fitted.runner_up) / 0.08, 0.0, 1.0);
+    footprint.kind = fitted.kind;
+    footprint.kind_confidence = {std::clamp(0.45 + 0.35 * clear + 0.2 * reading.vote_shape, 0.0, 0.99)};
+    refine_shape(fitted, patch, shapes, piece.cell_mm);
+    footprint.rings = fitted.rings;
+    footprint.edge_error = {fitted.edge_error_mm};
+    footprint.length_mm = fitted.pose.length_mm;
+  } else {
     const FreeOutline outline = free_outline(patch, piece.cell_mm);
+    footprint.kind = loose_kind(piece.likely());
+    footprint.kind_confidence = {0.7 * vote(piece, piece.likely())};
     footprint.rings = outline.rings;
     footprint.edge_error = {outline.edge_error_mm};
   }
@@ -215,22 +244,39 @@ double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) 
 }  // namespace
 
 Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
-  const std::vector<Piece> pieces = find_pieces(paint, ground, photo.rgb.size());
+  std::vector<Shape> free_standing;
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
+               [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
+  std::vector<Piece> pieces = find_pieces(paint, ground, photo.rgb.size());
+  std::vector<Reading> readings;
+  for (const Piece& piece : pieces) readings.push_back(read_piece(piece, photo, paint, ground, free_standing));
+  pieces = unite(std::move(pieces), readings, photo, paint, ground, free_standing);
+
   std::vector<Bar> bars;
   std::vector<Footprint> shaped, letters, triangles;
-  for (const Piece& piece : pieces) {
-    if (bar_like(piece)) {
-      const std::vector<Bar> found = bars_of(piece, paint, ground);
-      bars.insert(bars.end(), found.begin(), found.end());
+  for (std::size_t i = 0; i < pieces.size(); ++i) {
+    const Piece& piece = pieces[i];
+    Reading& reading = readings[i];
+    const FinderKind likely = piece.likely();
+    const bool striped = likely == FinderKind::line || likely == FinderKind::stop_line || likely == FinderKind::crosswalk || likely == FinderKind::hatching;
+    const bool lettered = likely == FinderKind::legend || likely == FinderKind::yield_line;
+    if (!reading.as_shape && (reading.explained || striped) && !(lettered && vote(piece, likely) > 0.6)) {
+      bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
-    Footprint footprint = shaped_footprint(piece, photo, paint, ground, shapes);
+    if (piece.cells < kFewestCellsAlone) continue;
+    Footprint footprint = shaped_footprint(piece, reading, photo, paint, ground, free_standing);
     if (footprint.rings.empty()) continue;
     (footprint.kind == Kind::legend ? letters : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));
   std::vector<FittedBar> fitted;
-  for (const Bar& bar : bars) fitted.push_back(refine_bar(bar, photo, paint, ground));
+  for (const Bar& bar : bars) {
+    // a leaf or a splash is no stripe: too short to be one, or not long for its width
+    if (bar.length() < kShortestStripe || bar.length() < 1.3 * bar.width_mm) continue;
+    FittedBar found = refine_bar(bar, photo, paint, ground);
+    if (found.support >= kLeastEdgeSeen) fitted.push_back(std::move(found));
+  }
 
   Markings markings{ground, std::move(shaped)};
   for (auto& f : gather(std::move(letters), Kind::legend, 450)) markings.footprints.push_back(std::move(f));

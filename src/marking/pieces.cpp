@@ -8,36 +8,17 @@ namespace lotwear {
 
 namespace {
 
-/// FinderKind with the most evidence at every cell of the layer maps, `none` left out. CV_8U.
-cv::Mat kind_labels(const PaintMap& paint) {
-  cv::Mat best(paint.footprint.size(), CV_32F, cv::Scalar(-1)), label(paint.footprint.size(), CV_8U, cv::Scalar(0));
+/// The kinds' shares at every cell of the layer maps; `none` is left out, it says only that the network was unsure.
+std::vector<cv::Mat> kinds_at_cells(const PaintMap& paint) {
+  std::vector<cv::Mat> shares(kFinderKinds);
+  // kind cells are coarser by a whole factor; sizes may differ by the last partial cell
+  const double scale = paint.photo_per_kind_cell / paint.photo_per_cell;
+  const cv::Matx23d up(1 / scale, 0, 0.5 / scale - 0.5, 0, 1 / scale, 0.5 / scale - 0.5);
   for (int k = 1; k < kFinderKinds; ++k) {
-    cv::Mat share;
-    // kind cells are coarser by a whole factor; sizes may differ by the last partial cell
-    const double scale = paint.photo_per_kind_cell / paint.photo_per_cell;
-    const cv::Matx23d up(1 / scale, 0, 0.5 / scale - 0.5, 0, 1 / scale, 0.5 / scale - 0.5);
-    cv::warpAffine(paint.kinds[k], share, up, paint.footprint.size(), cv::INTER_LINEAR | cv::WARP_INVERSE_MAP,
-                   cv::BORDER_REPLICATE);
-    const cv::Mat better = share > best;
-    share.copyTo(best, better);
-    label.setTo(k, better);
+    cv::warpAffine(paint.kinds[static_cast<std::size_t>(k)], shares[static_cast<std::size_t>(k)], up, paint.footprint.size(),
+                   cv::INTER_LINEAR | cv::WARP_INVERSE_MAP, cv::BORDER_REPLICATE);
   }
-  return label;
-}
-
-/// Kinds of one family may touch without being cut apart (a word among lines stays lines' business).
-int family(int kind) {
-  switch (static_cast<FinderKind>(kind)) {
-    case FinderKind::line:
-    case FinderKind::stop_line:
-    case FinderKind::crosswalk:
-    case FinderKind::hatching: return 1;
-    case FinderKind::yield_line: return 2;
-    case FinderKind::arrow: return 3;
-    case FinderKind::accessible_symbol: return 4;
-    case FinderKind::legend: return 5;
-    default: return 6;
-  }
+  return shares;
 }
 
 PaintContrast contrast_of(const PaintMap& paint, const cv::Rect& box, const cv::Mat& mask) {
@@ -75,16 +56,43 @@ PaintContrast contrast_of(const PaintMap& paint, const cv::Rect& box, const cv::
 
 }  // namespace
 
+namespace {
+
+/// What follows from the mask: colours, place, cell size on the ground.
+void complete(Piece& piece, ImagePoint middle, const PaintMap& paint, const Ground& ground) {
+  piece.contrast = contrast_of(paint, piece.box, piece.mask);
+  piece.middle = ground.ground_from_image(middle);
+  const GroundPixel pixel = ground_pixel(ground, middle);
+  piece.cell_mm = std::max(pixel.across_mm, pixel.along_mm) * paint.photo_per_cell;
+  piece.cells = cv::countNonZero(piece.mask);
+  // the network's map ends a cell or two before the photo does
+  piece.at_border = piece.box.x <= 1 || piece.box.y <= 1 || piece.box.br().x >= paint.footprint.cols - 1 ||
+                    piece.box.br().y >= paint.footprint.rows - 1;
+}
+
+}  // namespace
+
+Piece united(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground) {
+  Piece both;
+  both.box = a.box | b.box;
+  both.mask = cv::Mat(both.box.size(), CV_8U, cv::Scalar(0));
+  for (const Piece* part : {&a, &b}) {
+    cv::Mat there = both.mask(cv::Rect(part->box.tl() - both.box.tl(), part->box.size()));
+    there |= part->mask;
+  }
+  const double wa = a.cells, wb = b.cells;
+  for (std::size_t k = 0; k < both.votes.size(); ++k) both.votes[k] = (a.votes[k] * wa + b.votes[k] * wb) / (wa + wb);
+  const cv::Moments m = cv::moments(both.mask, true);
+  complete(both, {(both.box.x + m.m10 / m.m00 + 0.5) * paint.photo_per_cell, (both.box.y + m.m01 / m.m00 + 0.5) * paint.photo_per_cell}, paint, ground);
+  return both;
+}
+
 FinderKind Piece::likely() const {
   return static_cast<FinderKind>(std::max_element(votes.begin(), votes.end()) - votes.begin());
 }
 
 std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::Size photo, const PieceSettings& settings) {
-  const cv::Mat label = kind_labels(paint);
-  cv::Mat families(label.size(), CV_8U);
-  cv::Mat table(1, 256, CV_8U, cv::Scalar(6));
-  for (int k = 0; k < kFinderKinds; ++k) table.at<uchar>(k) = static_cast<uchar>(family(k));
-  cv::LUT(label, table, families);
+  const std::vector<cv::Mat> kinds = kinds_at_cells(paint);
   const cv::Mat painted = paint.footprint > settings.footprint_above;
 
   // what the map shows beyond the horizon, too far away or under the scale sheet is no marking
@@ -106,40 +114,29 @@ std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::
     cv::fillPoly(reachable, std::vector<std::vector<cv::Point>>{ring}, cv::Scalar(0));
   }
 
+  const cv::Mat coat = paint.top_coat + paint.older_coat;
   std::vector<Piece> pieces;
-  for (int f = 1; f <= 6; ++f) {
-    const cv::Mat mine = reachable & (families == f);
-    cv::Mat ids, stats, middles;
-    const int count = cv::connectedComponentsWithStats(mine, ids, stats, middles, 8, CV_32S);
-    for (int i = 1; i < count; ++i) {
-      const int* s = stats.ptr<int>(i);
-      if (s[cv::CC_STAT_AREA] < settings.fewest_cells) continue;
-      Piece piece;
-      piece.box = {s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]};
-      piece.mask = ids(piece.box) == i;
-      double highest = 0;
-      cv::minMaxLoc(paint.footprint(piece.box), nullptr, &highest, nullptr, nullptr, piece.mask);
-      if (highest < settings.seed_above) continue;
-      const cv::Mat labels = label(piece.box);
-      for (int r = 0; r < piece.box.height; ++r) {
-        for (int c = 0; c < piece.box.width; ++c) {
-          if (piece.mask.at<uchar>(r, c) != 0) piece.votes[labels.at<uchar>(r, c)] += 1;
-        }
-      }
-      piece.votes[0] = 0;
-      const double total = std::max(1.0, std::accumulate(piece.votes.begin(), piece.votes.end(), 0.0));
-      for (double& v : piece.votes) v /= total;
-      piece.contrast = contrast_of(paint, piece.box, piece.mask);
-      const ImagePoint middle{(middles.at<double>(i, 0) + 0.5) * paint.photo_per_cell,
-                              (middles.at<double>(i, 1) + 0.5) * paint.photo_per_cell};
-      piece.middle = ground.ground_from_image(middle);
-      const GroundPixel pixel = ground_pixel(ground, middle);
-      piece.cell_mm = std::max(pixel.across_mm, pixel.along_mm) * paint.photo_per_cell;
-      // the network's map ends a cell or two before the photo does
-      piece.at_border = piece.box.x <= 1 || piece.box.y <= 1 || piece.box.br().x >= painted.cols - 1 ||
-                        piece.box.br().y >= painted.rows - 1;
-      pieces.push_back(std::move(piece));
+  cv::Mat ids, stats, middles;
+  const int count = cv::connectedComponentsWithStats(reachable, ids, stats, middles, 8, CV_32S);
+  for (int i = 1; i < count; ++i) {
+    const int* s = stats.ptr<int>(i);
+    if (s[cv::CC_STAT_AREA] < settings.fewest_cells) continue;
+    Piece piece;
+    piece.box = {s[cv::CC_STAT_LEFT], s[cv::CC_STAT_TOP], s[cv::CC_STAT_WIDTH], s[cv::CC_STAT_HEIGHT]};
+    piece.mask = ids(piece.box) == i;
+    double highest = 0, most_coat = 0;
+    cv::minMaxLoc(paint.footprint(piece.box), nullptr, &highest, nullptr, nullptr, piece.mask);
+    cv::minMaxLoc(coat(piece.box), nullptr, &most_coat, nullptr, nullptr, piece.mask);
+    if (highest < settings.seed_above || most_coat < settings.coat_above) continue;
+    for (int k = 1; k < kFinderKinds; ++k) {
+      piece.votes[static_cast<std::size_t>(k)] = cv::mean(kinds[static_cast<std::size_t>(k)](piece.box), piece.mask)[0];
     }
+    const double total = std::max(1e-6, std::accumulate(piece.votes.begin(), piece.votes.end(), 0.0));
+    for (double& v : piece.votes) v /= total;
+    const ImagePoint middle{(middles.at<double>(i, 0) + 0.5) * paint.photo_per_cell,
+                            (middles.at<double>(i, 1) + 0.5) * paint.photo_per_cell};
+    complete(piece, middle, paint, ground);
+    pieces.push_back(std::move(piece));
   }
   return pieces;
 }

@@ -19,6 +19,7 @@ struct Piece {
   PaintContrast contrast;
   GroundPoint middle;
   double cell_mm = 0;                           ///< size of a map cell on the ground at the middle, the coarser direction
+  int cells = 0;
   bool at_border = false;                       ///< reaches the edge of the photo
 
   FinderKind likely() const;
@@ -27,9 +28,13 @@ struct Piece {
 struct PieceSettings {
   double footprint_above = 0.5;      ///< share of a cell that was painted once
   double seed_above = 0.75;          ///< a piece needs a few cells this sure: keeps ghosts and glare out
+  double coat_above = 0.4;           ///< and some coat left somewhere: flakes without paint beside them are bare concrete
   int fewest_cells = 24;             ///< smaller ones are litter or too far away to measure
   double farthest_mm = 25000;        ///< beyond this a hand-held photo shows a stripe in less than two cells
 };
+
+/// One piece of two that belong together.
+Piece united(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground);
 
 std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::Size photo, const PieceSettings& settings = {});
 

@@ -12,8 +12,12 @@
 
 namespace lotwear {
 
-/// Whether a plan view's millimetres are real or only proportions (`Ground::scale_error` is nothing).
+/// Whether a plan view's millimetres are real or only proportions.
 enum class PlanScale { nominal, true_millimetres };
+
+/// True millimetres where lengths are known to 10 % (one standard deviation): a scale sheet, a stripe's width or a
+/// shape of the trade. A height of the camera by guess gives 17 % and no bar: a drawn bar gets measured with.
+PlanScale plan_scale(const Ground& ground);
 
 /// The marking in its surroundings: part of the photo, in sRGB, with the outline as a thin light line in a dark one (it
 /// shows on any ground and leaves the paint to be seen) and the id. CV_8UC3 RGB.

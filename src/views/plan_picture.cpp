@@ -72,6 +72,11 @@ void draw_bar(cv::Mat& rgb, cv::Point at, const Bar& bar, double px_per_mm) {
 
 }  // namespace
 
+PlanScale plan_scale(const Ground& ground) {
+  constexpr Fraction enough{0.10};
+  return ground.scale_error && *ground.scale_error <= enough ? PlanScale::true_millimetres : PlanScale::nominal;
+}
+
 cv::Mat plan_picture(const LossMap& map, PlanScale scale) {
   require(map.plan.type() == CV_8UC3 && !map.plan.empty(), "a plan view holds RGB pixels");
   const auto [from, size, times] = fit(map.plan.size(), kLongSide, kUsualLongSide);

@@ -97,11 +97,14 @@ ReportTable quantity_table(const Estimate& estimate, Units units) {
                     {}};
   const auto unless_zero = [](double amount, const std::string& words) { return amount > 0 ? words : "\u2013"; };
   for (const QuantityLine& line : estimate.quantities) {
-    const std::string count = line.without_size > 0 ? fmt::format("{} ({} without size)", line.count, line.without_size)
-                                                    : std::to_string(line.count);
+    if (line.action == Action::no_action) continue;
+    const bool no_size = line.without_size == line.count;
+    const std::string count = line.without_size > 0 && !no_size
+                                  ? fmt::format("{} ({} without size)", line.count, line.without_size)
+                                  : std::to_string(line.count);
     table.rows.push_back({kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
                           action_title(line.action), count,
-                          unless_zero(line.length_m, length_words(line.length_m, units)),
+                          no_size ? "size not known" : unless_zero(line.length_m, length_words(line.length_m, units)),
                           unless_zero(line.area_m2, area_words(line.area_m2, units)),
                           unless_zero(line.masking_m, length_words(line.masking_m, units)),
                           unless_zero(line.paint_l, volume_words(line.paint_l, units)),
@@ -128,6 +131,20 @@ std::vector<ReportFact> totals_of(const Estimate& estimate) {
   return {{"Subtotal", money(estimate.subtotal_cents)},
           {"Tax", money(estimate.tax_cents)},
           {"Total", money(estimate.total_cents)}};
+}
+
+/// What the owner has to buy time and paint for.
+std::vector<std::string> work_summary(const Estimate& estimate, Units units) {
+  std::vector<std::string> sentences, paints;
+  for (const PaintLine& line : estimate.paint) {
+    if (line.paint_l > 0) paints.push_back(fmt::format("{} {}", volume_words(line.paint_l, units), word(line.colour)));
+  }
+  if (!paints.empty()) sentences.push_back("Paint to bring: " + listed(paints) + ".");
+  if (estimate.crew_h > 0) {
+    sentences.push_back(fmt::format("The crew is on site for about {}; the paint takes {} to dry.",
+                                    duration_words(estimate.crew_h), duration_words(estimate.drying_h)));
+  }
+  return sentences;
 }
 
 ReportPhoto photo_entry(const SurveyPhoto& photo, const Survey& survey) {
@@ -196,6 +213,7 @@ ReportContent report_content(const Survey& survey, const Policy& policy, const s
   content.summary = summary_of(survey, content, estimate, settings.rates);
   if (estimate) {
     content.quantities = quantity_table(*estimate, settings.units);
+    content.work_summary = work_summary(*estimate, settings.units);
     content.work_notes = estimate->notes;
     if (!estimate->prices.empty()) {
       content.prices = price_table(*estimate);

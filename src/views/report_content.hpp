@@ -103,7 +103,7 @@ struct ReportContent {
   ReportTable quantities;
   std::optional<ReportTable> prices;
   std::vector<ReportFact> totals;  ///< the last one is the total
-  std::vector<std::string> work_notes;
+  std::vector<std::string> work_summary, work_notes;
   std::optional<std::string> price_warning;
   double repaint_below = 85;  ///< percent, for the gauges
   std::vector<ReportSection> method, cautions;

@@ -56,15 +56,17 @@ ReportSection how_it_was_decided(const Policy& policy) {
 }
 
 ReportSection how_accurate() {
-  return {"How accurate it is",
-          {"Every share of paint comes with a range in brackets, in which the true share is meant to lie nine times in "
-           "ten. Hard "
-           "shadows, wet pavement, blur and a flat view make the range wider.",
-           "Sizes carry their own error. They are best where a printed scale sheet lay in the photo. Without one they "
-           "rest on "
-           "the usual width of a line or size of a marking, and where not even that was in view there is no size."},
-          {},
-          ""};
+  return {
+      "How accurate it is",
+      {"Every share of paint comes with a range in brackets, in which the true share is meant to lie nine times in "
+       "ten. Hard "
+       "shadows, wet pavement, blur and a flat view make the range wider.",
+       "Sizes carry their own error. They are best where a printed scale sheet lay in the photo. Without one they rest "
+       "on "
+       "the usual width of a line or size of a marking, and where not even that was in view on how high a camera is "
+       "usually held, which is a guess."},
+      {},
+      ""};
 }
 
 ReportSection what_a_photo_cannot_show() {
@@ -95,13 +97,16 @@ std::vector<ReportSection> caution_sections(Hazards hazards) {
     all.push_back(
         {"Silica dust",
          {"Grinding paint off asphalt or concrete frees crystalline silica, which scars the lungs."},
-         {"Hand-held grinders: a shroud around the wheel and a dust collector that draws 25 cubic feet a minute or "
+         {"Hand-held grinders: a shroud around the wheel and a dust collector that draws 25\u00a0cubic feet a minute "
+          "or "
           "more for "
-          "every inch of wheel, with a 99 % filter that is cleaned as it works; or, outdoors, a grinder that feeds "
+          "every inch of wheel, with a 99\u00a0% filter that is cleaned as it works; or, outdoors, a grinder that "
+          "feeds "
           "water to "
           "the wheel.",
           "Walk-behind milling machines and floor grinders: the maker's water feed or dust collection, in use.",
-          "The limit is 50 µg/m³ over eight hours, and action starts at 25. Never sweep or blow the dust dry; keep it "
+          "The limit is 50\u00a0µg/m³ over eight hours, and action starts at 25. Never sweep or blow the dust dry; "
+          "keep it "
           "and its "
           "slurry out of storm drains."},
          "29 CFR 1926.1153, Table 1 (xii) and (xiii)"});
@@ -114,10 +119,12 @@ std::vector<ReportSection> caution_sections(Hazards hazards) {
          {"Have the paint tested before it is ground. Until a test says otherwise, treat yellow paint of unknown age "
           "as "
           "holding lead.",
-          "In construction, lead in the air is limited to 50 µg/m³ over eight hours, with action from 30; chromium VI "
+          "In construction, lead in the air is limited to 50\u00a0µg/m³ over eight hours, with action from 30; "
+          "chromium VI "
           "to 5, "
           "with action from 2.5.",
-          "Dust and residue may be hazardous waste: from 5.0 mg/L of lead or chromium in the leaching test, and states "
+          "Dust and residue may be hazardous waste: from 5.0\u00a0mg/L of lead or chromium in the leaching test, and "
+          "states "
           "may be "
           "stricter."},
          "29 CFR 1926.62 and 1926.1126; 40 CFR 261.24; Caltrans, guidance to SSP 14-11.07 (2012)"});

@@ -187,18 +187,18 @@ std::string evidence_card(const ReportCard& card, double repaint_below) {
   html += "<div class=\"thirds\"><div>\n";
   html += fmt::format("<p class=\"left\">{}</p>\n{}\n{}", escape(card.remaining_words), gauge_svg(card, repaint_below),
                       loss_key(card));
-  html += fmt::format("<h4>Who says so</h4>\n<p>{}</p>\n", escape(card.standing));
-  if (card.note) html += fmt::format("<p class=\"note\">Note: {}</p>\n", escape_name(*card.note));
-  html += "</div><div>\n<h4>Measured</h4>\n" + facts_of(card.facts, "facts") + "</div><div>\n";
-  html += "<h4>Why</h4>\n" +
-          (card.reasons.empty() ? std::string("<p>No reason was recorded.</p>\n") : list_of(card.reasons));
-  html += fmt::format("<h4>If it waits</h4>\n<p>{}</p>\n", escape(card.if_it_waits));
   if (!card.review_words.empty()) {
     html += fmt::format("<p class=\"flag\"><b>To be looked at.</b> {}</p>\n", escape(card.review_words));
   }
   for (const std::string& caution : card.cautions) {
     html += fmt::format("<p class=\"flag grind-flag\"><b>Caution.</b> {}</p>\n", escape(caution));
   }
+  html += fmt::format("<h4>Who says so</h4>\n<p>{}</p>\n", escape(card.standing));
+  if (card.note) html += fmt::format("<p class=\"note\">Note: {}</p>\n", escape_name(*card.note));
+  html += "</div><div>\n<h4>Measured</h4>\n" + facts_of(card.facts, "facts") + "</div><div>\n";
+  html += "<h4>Why</h4>\n" +
+          (card.reasons.empty() ? std::string("<p>No reason was recorded.</p>\n") : list_of(card.reasons));
+  html += fmt::format("<h4>If it waits</h4>\n<p>{}</p>\n", escape(card.if_it_waits));
   return html + "</div></div>\n</article>\n";
 }
 
@@ -241,6 +241,8 @@ std::string work(const ReportContent& content) {
   }
   if (!content.quantities.rows.empty()) html += table_of(content.quantities, "What there is to do", {});
   if (content.prices) html += table_of(*content.prices, "What it costs", content.totals);
+  for (const std::string& sentence : content.work_summary)
+    html += fmt::format("<p>{}</p>\n", escape(sentence));
   return html + list_of(content.work_notes) + "</section>\n";
 }
 

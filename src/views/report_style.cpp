@@ -127,6 +127,8 @@ nav,.skip{display:none}
 a{color:inherit;text-decoration:none}
 h2{margin:1.5rem 0 .5rem;font-size:14pt}
 h2,h3,h4,thead{break-after:avoid}
+h2+p,caption{break-after:avoid}
+.guides section{break-inside:auto}.guides li{break-inside:avoid}
 p,li{orphans:3;widows:3}
 .scroll{overflow:visible}
 .keep{break-inside:avoid}
@@ -139,7 +141,7 @@ tfoot{display:table-row-group}
 .card header{margin-bottom:2mm}
 .pictures{gap:4mm;margin-bottom:2mm}
 figure .mat{min-height:0;background:none;border:.4pt solid var(--edge)}
-figure img{max-height:40mm}
+figure img{max-height:35mm}
 .thirds{gap:0 4mm;font-size:8.6pt;line-height:1.32}
 .card h3{font-size:12pt}.card h4{margin:1.6mm 0 .4mm;font-size:8.8pt}.card p{margin:.3mm 0}.left{font-size:10pt}
 .facts,.key,figcaption{font-size:8pt}.facts{gap:0 2mm;grid-template-columns:minmax(13mm,max-content) 1fr}

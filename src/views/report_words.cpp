@@ -6,12 +6,11 @@
 #include <array>
 #include <cmath>
 
+#include "tally/units.hpp"
+
 namespace lotwear {
 
 namespace {
-
-constexpr double kFootInMetres = 0.3048, kInchInMetres = 0.0254;  // exact, international foot
-constexpr double kGallonInLitres = 3.785411784;                   // exact, US liquid gallon of 231 cubic inches
 
 /// What its absence does, after "and"; a clause without a number, since nobody has measured one.
 std::string harm(Kind kind) {
@@ -128,8 +127,8 @@ std::string plane_words(const std::string& source) {
       {{"scale-sheet", "Scale sheet in the photo"},
        {"stripe-width", "Usual width of a line"},
        {"shape", "Usual size of a marking"},
-       {"focal-length", "Camera's focal length: no sizes"},
-       {"assumed", "Assumed camera: no sizes"}}};
+       {"focal-length", "Edges of markings; size by guess"},
+       {"assumed", "Usual way to hold a phone; size by guess"}}};
   for (const auto& [word, meaning] : words) {
     if (source == word) return meaning;
   }
@@ -170,17 +169,17 @@ std::string length_words(double metres, Units units) {
   if (units == Units::metric) {
     return metres < 0.6 ? number(metres * 1000, 0) + "\u00a0mm" : number(metres, 2) + "\u00a0m";
   }
-  return metres < 2 * kFootInMetres ? number(metres / kInchInMetres, 1) + "\u00a0in"
-                                    : number(metres / kFootInMetres, 1) + "\u00a0ft";
+  return metres < 2 * kMetresPerFoot ? number(metres / kMetresPerInch, 1) + "\u00a0in"
+                                     : number(metres / kMetresPerFoot, 1) + "\u00a0ft";
 }
 
 std::string area_words(double square_metres, Units units) {
   if (units == Units::metric) return number(square_metres, 2) + "\u00a0m\u00b2";
-  return number(square_metres / (kFootInMetres * kFootInMetres), 1) + "\u00a0sq\u00a0ft";
+  return number(square_metres / kSquareMetresPerSquareFoot, 1) + "\u00a0sq\u00a0ft";
 }
 
 std::string volume_words(double litres, Units units) {
-  return units == Units::metric ? number(litres, 1) + "\u00a0l" : number(litres / kGallonInLitres, 2) + "\u00a0gal";
+  return units == Units::metric ? number(litres, 1) + "\u00a0l" : number(litres / kLitresPerGallon, 2) + "\u00a0gal";
 }
 
 std::string money_words(std::int64_t cents, const std::string& currency) {
@@ -205,6 +204,11 @@ std::string date_words(const std::string& iso) {
 std::string time_words(const std::string& iso) {
   if (!is_day(iso) || iso.size() < 16 || iso[10] != 'T') return iso;
   return iso.substr(0, 10) + "\u00a0" + iso.substr(11, 5);
+}
+
+std::string duration_words(double hours) {
+  if (hours >= 1.5) return number(hours, 1) + "\u00a0hours";
+  return counted(static_cast<int>(std::lround(hours * 60)), "minute", "minutes");
 }
 
 std::string counted(int count, const std::string& one, const std::string& many) {

@@ -36,6 +36,8 @@ std::string money_words(std::int64_t cents, const std::string& currency);
 std::string date_words(const std::string& iso);
 /// "2026-04-11 09:02"; anything else as it is.
 std::string time_words(const std::string& iso);
+/// "25 minutes", from an hour and a half on "1.8 hours".
+std::string duration_words(double hours);
 /// "1 marking", "2 markings".
 std::string counted(int count, const std::string& one, const std::string& many);
 /// "a, b and c".

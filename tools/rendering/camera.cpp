@@ -35,7 +35,18 @@ ImageFromGround pinhole(const CameraPlan& plan) {
     m[static_cast<std::size_t>(3 + c)] = f * rows[1][c] + cy * rows[2][c];
     m[static_cast<std::size_t>(6 + c)] = rows[2][c];
   }
-  return ImageFromGround(m);
+  // the photographer stands at `stand` and has turned by `heading`
+  const double turn = plan.heading_deg * shape_parts::kRadiansPerDegree, ct = std::cos(turn), st = std::sin(turn);
+  const double sx = plan.stand.x, sy = plan.stand.y;
+  const double move[9] = {ct, st, -(ct * sx + st * sy), -st, ct, st * sx - ct * sy, 0, 0, 1};
+  ImageFromGround::Matrix whole{};
+  for (std::size_t r = 0; r < 3; ++r) {
+    for (std::size_t c = 0; c < 3; ++c) {
+      for (std::size_t k = 0; k < 3; ++k)
+        whole[3 * r + c] += m[3 * r + k] * move[3 * k + c];
+    }
+  }
+  return ImageFromGround(whole);
 }
 
 }  // namespace
@@ -75,11 +86,11 @@ GroundRing visible_ground(const Camera& camera, double far_mm) {
     for (const ImagePoint p :
          {ImagePoint{w * t, 0}, ImagePoint{w, h * t}, ImagePoint{w * t, h}, ImagePoint{0, h * t}}) {
       const std::optional<GroundPoint> g = camera.ground_at(p);
-      if (g && length(*g) < far_mm) keep(*g);
+      if (g && length(*g - camera.stand()) < far_mm) keep(*g);
     }
     // where the photo's edge lies beyond `far_mm`, the far circle closes the ring
-    const double angle = -std::numbers::pi * (i + 0.5) / steps;
-    const GroundPoint far{far_mm * std::cos(angle), far_mm * std::sin(angle)};
+    const double angle = -1.5 * std::numbers::pi * (i + 0.5) / steps + 0.25 * std::numbers::pi;
+    const GroundPoint far = camera.stand() + GroundPoint{far_mm * std::cos(angle), far_mm * std::sin(angle)};
     const std::optional<ImagePoint> seen = camera.see(far);
     if (seen && seen->x >= 0 && seen->x < w && seen->y >= 0 && seen->y < h) keep(far);
   }

@@ -18,6 +18,7 @@ class Camera {
   std::optional<GroundPoint> ground_at(ImagePoint image) const;
   /// Without distortion; the plane as a homography.
   const GroundFromImage& ground_from_image() const { return ground_from_image_; }
+  GroundPoint stand() const { return plan_.stand; }
   int width() const { return plan_.width; }
   int height() const { return plan_.height; }
 

@@ -59,12 +59,12 @@ Rgb leaf_colour(Random& random) {
 
 }  // namespace
 
-PavementPlan draw_pavement(Random& random, Tier tier) {
+PavementPlan draw_pavement(Random& random, Tier tier, std::optional<Pavement> wanted) {
   PavementPlan p;
   p.turn = random.between(0, kTurn);
   p.shift = {random.between(0, 9e3), random.between(0, 9e3)};
   const std::size_t what = random.weighted({0.58, 0.15, 0.27});
-  p.what = static_cast<Pavement>(what);
+  p.what = wanted.value_or(static_cast<Pavement>(what));
   if (p.what == Pavement::asphalt) {
     const double old = random.share();  // 0 fresh and black .. 1 old and pale
     const float grey = static_cast<float>(0.042 + 0.15 * old * std::sqrt(old) + 0.03 * random.share());
@@ -198,9 +198,11 @@ Caster draw_caster(Random& random, const LightPlan& light, GroundPoint about, do
 
 }  // namespace
 
-LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, GroundPoint about, double reach) {
+LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, GroundPoint about, double reach,
+                     std::optional<double> sun_turn) {
   LightPlan light;
-  light.sun_turn = random.between(0, kTurn);
+  const double drawn_turn = random.between(0, kTurn);
+  light.sun_turn = sun_turn.value_or(drawn_turn);
   light.sun_height_deg = random.between(24, 66);
   const bool overcast = random.chance(tier == Tier::clear ? 0.45 : tier == Tier::plain ? 0.12 : 0.08);
   if (overcast) {

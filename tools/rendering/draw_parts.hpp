@@ -2,16 +2,18 @@
 // The parts of a scene, each drawn from its own stream of random numbers.
 
 #include "rendering/camera.hpp"
+#include "rendering/groups.hpp"
 #include "rendering/scene.hpp"
 
 namespace lotwear::rendering {
 
 CameraPlan draw_camera(Random& random, Tier tier, double megapixels);
-PavementPlan draw_pavement(Random& random, Tier tier);
+PavementPlan draw_pavement(Random& random, Tier tier, std::optional<Pavement> wanted);
 /// Cracks, sealant, patches, oil, leaves, ghosts, tyre marks, water, within `reach_mm` of a place.
 void draw_things(Random& random, Tier tier, GroundPoint about, double reach_mm, const std::vector<Shape>& shapes,
                  PavementPlan& pavement);
-LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, GroundPoint about, double reach_mm);
+LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, GroundPoint about, double reach_mm,
+                     std::optional<double> sun_turn);
 /// Sensor and development, once it is known how dark the light is.
 void draw_development(Random& random, Tier tier, const LightPlan& light, CameraPlan& camera);
 
@@ -31,7 +33,20 @@ double share_in_view(const std::vector<GroundRing>& rings, const Camera& camera)
 /// Evenly spread points inside the rings, about `count` of them.
 std::vector<GroundPoint> points_inside(const std::vector<GroundRing>& rings, int count);
 
-/// Markings and the camera that sees them. `age` and `colour` are drawn for each marking where they are not given.
-void draw_markings(Random& random, Tier tier, const std::vector<Shape>& shapes, ScenePlan& scene);
+/// What a scene should show, where it is not left to chance.
+struct Request {
+  Wanted wanted;
+  std::optional<Age> age;  ///< of the first marking
+  std::optional<Pavement> pavement;
+  std::optional<bool> sheet;
+  std::optional<double> sun_turn;
+  bool alone = false;  ///< no strays beside the group
+};
+
+/// Markings and the camera that sees them.
+void draw_markings(Random& random, Tier tier, const std::vector<Shape>& shapes, const Request& request,
+                   ScenePlan& scene);
+ScenePlan draw_requested(Tier tier, std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes,
+                         const Request& request);
 
 }  // namespace lotwear::rendering

@@ -18,6 +18,11 @@ std::string time_of(std::uint64_t seed, int seconds) {
 }  // namespace
 
 ScenePlan draw_scene(Tier tier, std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes) {
+  return draw_requested(tier, seed, megapixels, shapes, {});
+}
+
+ScenePlan draw_requested(Tier tier, std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes,
+                         const Request& request) {
   const Random base = Random(seed).part(static_cast<std::uint64_t>(tier));
   ScenePlan scene;
   scene.tier = tier;
@@ -27,14 +32,15 @@ ScenePlan draw_scene(Tier tier, std::uint64_t seed, double megapixels, const std
          thing_random = base.part(4), light_random = base.part(5), sheet_random = base.part(6),
          sensor_random = base.part(7);
   scene.camera = draw_camera(camera_random, tier, megapixels);
-  draw_markings(marking_random, tier, shapes, scene);
-  scene.pavement = draw_pavement(pavement_random, tier);
+  draw_markings(marking_random, tier, shapes, request, scene);
+  scene.pavement = draw_pavement(pavement_random, tier, request.pavement);
   const GroundPoint about = scene.markings.empty() ? GroundPoint{0, -800} : middle_of(scene.markings[0].rings);
   const double reach = 900 + 0.6 * length(about);
   draw_things(thing_random, tier, about, reach, shapes, scene.pavement);
-  scene.light = draw_light(light_random, tier, scene.camera, about, reach);
+  scene.light = draw_light(light_random, tier, scene.camera, about, reach, request.sun_turn);
   draw_development(sensor_random, tier, scene.light, scene.camera);
-  if (sheet_random.chance(0.35)) scene.sheet = place_sheet(sheet_random, scene);
+  const bool sheet = sheet_random.chance(0.35);
+  if (request.sheet.value_or(sheet)) scene.sheet = place_sheet(sheet_random, scene);
   scene.horizon = sheet_random.chance(0.6) ? Rgb{0.05F, 0.08F, 0.03F} : Rgb{0.28F, 0.27F, 0.25F};
   scene.ground_ends_mm = sheet_random.between(7000, 16000);
   scene.taken = time_of(seed, 0);

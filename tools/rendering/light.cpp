@@ -96,12 +96,12 @@ ShadowMap cast_shadows(const LightPlan& light, const GroundRing& visible) {
   return map;
 }
 
-void light_up(Strip& strip, const LightPlan& light, const ShadowMap& shadows, double stand_mm) {
+void light_up(Strip& strip, const LightPlan& light, const ShadowMap& shadows, const CameraPlan& camera) {
   const double height = light.sun_height_deg * shape_parts::kRadiansPerDegree;
   const float lz = static_cast<float>(std::sin(height)),
               lx = static_cast<float>(std::cos(height) * std::cos(light.sun_turn)),
               ly = static_cast<float>(std::cos(height) * std::sin(light.sun_turn));
-  const float per_mm = static_cast<float>(0.5 / strip.cell_mm), stand = static_cast<float>(stand_mm);
+  const float per_mm = static_cast<float>(0.5 / strip.cell_mm), stand = static_cast<float>(camera.stand_mm);
   const Rgb sun = light.sun_colour * static_cast<float>(light.sun),
             sky = light.sky_colour * static_cast<float>(light.sky);
   const float gx_light = static_cast<float>(light.gradient * std::cos(light.gradient_turn) / 2500),

@@ -17,7 +17,7 @@ struct ShadowMap {
 
 ShadowMap cast_shadows(const LightPlan& light, const GroundRing& visible);
 
-/// `stand_mm`: the camera's height, for what water mirrors towards it.
-void light_up(Strip& strip, const LightPlan& light, const ShadowMap& shadows, double stand_mm);
+/// `camera`: what water mirrors hangs on where it is seen from.
+void light_up(Strip& strip, const LightPlan& light, const ShadowMap& shadows, const CameraPlan& camera);
 
 }  // namespace lotwear::rendering

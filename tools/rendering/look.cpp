@@ -59,12 +59,14 @@ cv::Mat look(const Camera& camera, const std::vector<Strip>& strips, const Scene
       const std::optional<GroundPoint> g =
           camera.ground_at({static_cast<double>(c * kBlock), static_cast<double>(r * kBlock)});
       Seen& s = corners[static_cast<std::size_t>(r * bw + c)];
-      if (g && length(*g) < far) s = {static_cast<float>(g->x), static_cast<float>(g->y), true};
+      if (g && length(*g - camera.stand()) < far) s = {static_cast<float>(g->x), static_cast<float>(g->y), true};
     }
   }
   const Sampler sampler(strips);
   const SoftTile& soft = tiles().soft;
-  const float ends = static_cast<float>(-plan.ground_ends_mm), far2 = static_cast<float>(far_mm * far_mm * 0.996);
+  const float ends = static_cast<float>(plan.camera.stand.y - plan.ground_ends_mm),
+              far2 = static_cast<float>(far_mm * far_mm * 0.996);
+  const float sx = static_cast<float>(plan.camera.stand.x), sy = static_cast<float>(plan.camera.stand.y);
   cv::Mat radiance(h, w, CV_32FC3);
   for (int v = 0; v < h; ++v) {
     float* out = radiance.ptr<float>(v);
@@ -85,7 +87,8 @@ cv::Mat look(const Camera& camera, const std::vector<Strip>& strips, const Scene
       for (int u = bc * kBlock; u < last; ++u) {
         const float t = static_cast<float>(u - bc * kBlock) + 0.5F;
         const float x = lx + t * step_x, y = ly + t * step_y;
-        const Strip* strip = ground && y > ends && x * x + y * y < far2 ? sampler.strip_at(y) : nullptr;
+        const Strip* strip =
+            ground && y > ends && (x - sx) * (x - sx) + (y - sy) * (y - sy) < far2 ? sampler.strip_at(y) : nullptr;
         Rgb seen;
         if (strip != nullptr) {
           const int taps = std::clamp(static_cast<int>(long_side / static_cast<float>(strip->cell_mm) + 0.6F), 1, 8);

@@ -150,7 +150,7 @@ Rendered render(const ScenePlan& plan) {
       worn[i].paint(strip, counts[i]);
     cover_pavement(strip, plan.pavement);
     if (plan.sheet) lay_sheet(strip, *plan.sheet);
-    light_up(strip, plan.light, shadows, plan.camera.stand_mm);
+    light_up(strip, plan.light, shadows, plan.camera);
     for (cv::Mat* done : {&strip.height, &strip.rank, &strip.crack, &strip.film, &strip.tyre, &strip.wet})
       done->release();
   }

@@ -1,6 +1,6 @@
 #pragma once
 // A scene as plain values, drawn from a seed and a tier: what lies on the ground, how it wore, how it is lit, who looks
-// at it. Ground millimetres: x right, y down seen from above, the camera stands over (0, 0) and looks towards -y.
+// at it. Ground millimetres: x right, y down seen from above, the camera stands near (0, 0) and looks towards -y.
 
 #include <cstdint>
 #include <filesystem>
@@ -33,7 +33,9 @@ struct CameraPlan {
   int focal_35mm = 26;              ///< as EXIF tells it, by the diagonal
   double focal_px = 3028;           ///< as it is
   double stand_mm = 1500, tilt_deg = 30, roll_deg = 0;
-  double distortion = 0;  ///< radial: x (1 + d r2), x and r in units of the focal length
+  GroundPoint stand;       ///< where the photographer stands
+  double heading_deg = 0;  ///< from -y, clockwise seen from above; small: the raster's strips lie across it
+  double distortion = 0;   ///< radial: x (1 + d r2), x and r in units of the focal length
   double blur_px = 0.5, motion_px = 0, motion_deg = 0;
   double vignette = 0.1, exposure = 1, red_gain = 1, blue_gain = 1;
   double shot_noise = 0.008, read_noise = 0.002, sharpening = 0.5, contrast = 0.25;

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <opencv2/imgproc.hpp>
 
+#include "rendering/fill.hpp"
 #include "rendering/tiles.hpp"
 
 namespace lotwear::rendering {
@@ -33,19 +34,15 @@ Box box_of(const std::vector<GroundRing>& rings, double margin) {
 cv::Mat distance_grid(const std::vector<GroundRing>& rings, const std::vector<GroundRing>& cut, double cell,
                       double left, double top, cv::Size size) {
   cv::Mat mask = cv::Mat::zeros(size, CV_8U);
-  const auto fill = [&](const std::vector<GroundRing>& what, int value) {
-    for (const GroundRing& ring : what) {
-      std::vector<cv::Point> points;
-      for (const GroundPoint& p : ring) {
-        // a whole number is a cell's middle to fillPoly
-        points.emplace_back(static_cast<int>(std::lround((p.x - left) / cell * 256 - 128)),
-                            static_cast<int>(std::lround((p.y - top) / cell * 256 - 128)));
-      }
-      cv::fillPoly(mask, std::vector<std::vector<cv::Point>>{points}, value, cv::LINE_8, 8);
+  const auto draw = [&](const std::vector<GroundRing>& what, unsigned char value) {
+    for (GroundRing ring : what) {
+      for (GroundPoint& p : ring)
+        p = {(p.x - left) / cell, (p.y - top) / cell};
+      fill(mask, ring, value);
     }
   };
-  fill(rings, 255);
-  fill(cut, 0);
+  draw(rings, 255);
+  draw(cut, 0);
   cv::Mat in, out, inverse;
   cv::distanceTransform(mask, in, cv::DIST_L2, cv::DIST_MASK_5);
   cv::bitwise_not(mask, inverse);

@@ -131,6 +131,15 @@ TEST(PlanPicture, HasNoBarWithoutScale) {
   EXPECT_EQ(cv::countNonZero(strip.reshape(1) < 200), 0);
 }
 
+TEST(PlanPicture, HasABarOnlyWhereLengthsAreKnown) {
+  Ground ground;
+  EXPECT_EQ(plan_scale(ground), PlanScale::nominal);
+  ground.scale_error = Fraction{0.17};
+  EXPECT_EQ(plan_scale(ground), PlanScale::nominal);
+  ground.scale_error = Fraction{0.03};
+  EXPECT_EQ(plan_scale(ground), PlanScale::true_millimetres);
+}
+
 TEST(PlanPicture, StaysWithinItsSize) {
   for (const cv::Size size : {cv::Size(1, 1), {3, 900}, {5000, 200}, {40, 40}, {2000, 3000}}) {
     LossMap map;

@@ -71,9 +71,12 @@ inline Survey lot() {
   Survey survey;
   survey.made_by_version = "0.1.0";
   survey.site = {"Quarry Lane Shops, east lot", "Quarry Lane Holdings (invented)", "1 Quarry Lane, Exampleton"};
-  for (std::size_t i = 0; i < kWorn.size(); ++i) survey.markings.push_back(marking(i));
-  survey.markings[2].person_json = R"({"note": "Tape pulled off a hand-sized piece at the wheel.", "adhesion": 1, "confirmed": true})";
-  survey.markings[3].person_json = R"({"colour": "white", "note": "Owner wants this one done before the school year."})";
+  for (std::size_t i = 0; i < kWorn.size(); ++i)
+    survey.markings.push_back(marking(i));
+  survey.markings[2].person_json =
+      R"({"note": "Tape pulled off a hand-sized piece at the wheel.", "adhesion": 1, "confirmed": true})";
+  survey.markings[3].person_json =
+      R"({"colour": "white", "note": "Owner wants this one done before the school year."})";
   SurveyMarking again = marking(4);
   again.id = "M013";
   again.same_as = "M005";
@@ -88,7 +91,8 @@ inline Survey lot() {
     photo.position = SurveyPhoto::Place{40.123456 + i * 1e-5, -83.012345, 5.0};
     photo.sharpness = .81;
     if (i == 3) photo.advice = {"retake: the far end of the marking is out of frame"};
-    photo.plane = SurveyPhoto::Plane{i == 0 ? "scale-sheet" : "stripe-width", {2, 0, 0, 0, 2, 0, 0, 0, 1}, i == 0 ? .8 : 3.1};
+    photo.plane =
+        SurveyPhoto::Plane{i == 0 ? "scale-sheet" : "stripe-width", {2, 0, 0, 0, 2, 0, 0, 0, 1}, i == 0 ? .8 : 3.1};
     survey.photos.push_back(photo);
   }
   survey.problems = {{"IMG_0420.HEIC", "truncated file: 12 of 31 tiles could be read; copy it from the phone again"}};
@@ -97,10 +101,14 @@ inline Survey lot() {
 
 inline cv::Scalar paint_of(Colour colour) {
   switch (colour) {
-    case Colour::yellow: return {226, 184, 58};
-    case Colour::blue: return {48, 92, 170};
-    case Colour::red: return {176, 48, 44};
-    default: return {226, 227, 222};
+    case Colour::yellow:
+      return {226, 184, 58};
+    case Colour::blue:
+      return {48, 92, 170};
+    case Colour::red:
+      return {176, 48, 44};
+    default:
+      return {226, 227, 222};
   }
 }
 
@@ -117,15 +125,35 @@ inline void write_pictures(const Survey& survey, const std::filesystem::path& fo
   }
 }
 
+inline QuantityLine quantity(std::size_t i, Action action, double paint_l, double grind_m2) {
+  const SurveyMarking m = marking(i);
+  QuantityLine line;
+  line.kind = m.kind;
+  line.colour = m.condition.colour;
+  line.surface = m.condition.surface;
+  line.action = action;
+  line.markings = {m.id};
+  line.count = 1;
+  line.without_size = m.condition.size ? 0 : 1;
+  if (m.condition.size) {
+    line.length_m = m.condition.size->length_m;
+    line.area_m2 = m.condition.size->area_m2;
+    line.masking_m = m.condition.size->perimeter_m;
+  }
+  line.paint_l = paint_l;
+  line.grind_m2 = grind_m2;
+  return line;
+}
+
 /// By hand: only the arithmetic of a page is looked at here.
 inline Estimate estimate_by_hand() {
   Estimate estimate;
-  estimate.quantities = {
-      {Kind::stop_line, Colour::white, Surface::asphalt, Action::repaint, {"M001"}, 1, 3.6, 1.30, 8.1, .50, 0, 0, .2, .3, 0},
-      {Kind::arrow_straight, Colour::yellow, Surface::concrete, Action::grind_and_repaint, {"M002"}, 1, 2.43, 1.19, 6.1, .46, 1.19, .4, .2, .3, 0},
-      {Kind::accessible_symbol, Colour::blue, Surface::asphalt, Action::grind_and_repaint, {"M003"}, 1, 1.22, 1.19, 4.9, .46, 1.19, .4, .2, .3, 0},
-      {Kind::line, Colour::white, Surface::asphalt, Action::repaint, {"M006"}, 1, 5.49, .44, 11.2, .17, 0, 0, .1, .1, 0},
-      {Kind::line, Colour::yellow, Surface::concrete, Action::no_action, {"M012"}, 1, 0, 0, 0, 0, 0, 0, 0, 0, 1}};
+  estimate.quantities = {quantity(0, Action::repaint, .50, 0), quantity(1, Action::grind_and_repaint, .46, 1.19),
+                         quantity(2, Action::grind_and_repaint, .46, 1.19), quantity(5, Action::repaint, .17, 0),
+                         quantity(11, Action::no_action, 0, 0)};
+  estimate.paint = {{Colour::white, .67, 0}, {Colour::yellow, .46, 0}, {Colour::blue, .46, 0}};
+  estimate.crew_h = 2.3;
+  estimate.drying_h = 1.0 / 6;
   estimate.prices = {{"Mobilisation", 1, "each", 15000, 15000, "one a visit"},
                      {"Grinding old paint off", 25.6, "sq ft", 450, 11520, "secret rate of 4.50"},
                      {"Painting lines and symbols", 44.3, "sq ft", 325, 14398, "secret margin"},
@@ -133,7 +161,8 @@ inline Estimate estimate_by_hand() {
   estimate.subtotal_cents = 42682;
   estimate.tax_cents = 2988;
   estimate.total_cents = 45670;
-  estimate.notes = {"Paint: 15 mil wet, one coat.", "1 marking has no size: it is counted, and its amounts are missing."};
+  estimate.notes = {"Paint: 15 mil wet, one coat.",
+                    "1 marking has no size: it is counted, and its amounts are missing."};
   return estimate;
 }
 

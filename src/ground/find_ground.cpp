@@ -1,0 +1,92 @@
+#include <algorithm>
+#include <cmath>
+#include <opencv2/core.hpp>
+
+#include "ground/find_sheet.hpp"
+#include "ground/likely_view.hpp"
+#include "ground/straight_edges.hpp"
+
+namespace lotwear {
+
+namespace {
+
+constexpr float kSurelyGround = 0.7F;     // share of a cell
+constexpr double kNoGroundBelow = 0.005;  // of the photo; less pavement than this is a finder's slip
+constexpr int kColumns = 24;              // of points that must lie below the horizon
+constexpr int kRunOfCells = 3;            // this many ground cells on top of each other are no slip
+constexpr std::size_t kMostPaintPoints = 40;
+constexpr double kLens =
+    0.003;  // what a lens's bend does to lengths away from the middle, after the phone's correction
+constexpr double kSteepestFlat = 75;  // degrees; a photo tilted more was not taken to look at the pavement
+
+bool is_ground(const PaintMap& paint, int row, int column) {
+  return paint.pavement.at<float>(row, column) + paint.footprint.at<float>(row, column) > kSurelyGround;
+}
+
+/// The uppermost ground of columns spread over the photo.
+std::vector<ImagePoint> top_of_ground(const PaintMap& paint) {
+  std::vector<ImagePoint> points;
+  if (paint.pavement.empty() || paint.footprint.empty()) return points;
+  for (int i = 0; i < kColumns; ++i) {
+    const int column = static_cast<int>((i + 0.5) / kColumns * paint.pavement.cols);
+    int run = 0;
+    for (int row = 0; row < paint.pavement.rows; ++row) {
+      run = is_ground(paint, row, column) ? run + 1 : 0;
+      if (run < kRunOfCells) continue;
+      points.push_back(ImagePoint{column + 0.5, row - kRunOfCells + 1.5} * paint.photo_per_cell);
+      break;
+    }
+  }
+  return points;
+}
+
+/// Points spread evenly over the paint: where lengths will be measured.
+std::vector<ImagePoint> paint_points(const PaintMap& paint) {
+  std::vector<ImagePoint> points;
+  if (paint.footprint.empty()) return points;
+  const int step = std::max(1, paint.footprint.cols / 48);
+  for (int row = step / 2; row < paint.footprint.rows; row += step) {
+    for (int column = step / 2; column < paint.footprint.cols; column += step) {
+      if (paint.footprint.at<float>(row, column) > 0.5F) {
+        points.push_back(ImagePoint{column + 0.5, row + 0.5} * paint.photo_per_cell);
+      }
+    }
+  }
+  if (points.size() <= kMostPaintPoints) return points;
+  std::vector<ImagePoint> spread;
+  for (std::size_t i = 0; i < kMostPaintPoints; ++i)
+    spread.push_back(points[i * points.size() / kMostPaintPoints]);
+  return spread;
+}
+
+bool shows_ground(const PaintMap& paint) {
+  if (paint.pavement.empty() || paint.footprint.empty()) return true;  // the finder said nothing: no reason to refuse
+  return cv::mean(paint.pavement)[0] + cv::mean(paint.footprint)[0] > kNoGroundBelow;
+}
+
+}  // namespace
+
+Result<Ground> find_ground(const Photo& photo, const PaintMap& paint) {
+  require(!photo.rgb.empty(), "a photo has pixels");
+  const cv::Size size = photo.rgb.size();
+  const auto sheet = locate_sheet(photo);
+  if (!sheet && !shows_ground(paint)) {
+    return Problem{photo.file, "no pavement in the picture; point the camera at the ground in front of you"};
+  }
+  const ViewPrior prior = sheet ? ViewPrior{sheet->belief, true} : hand_held(camera_of(photo));
+  const LikelyView likely = likely_view(prior, straight_edges(photo, paint), top_of_ground(paint), size);
+
+  Ground ground = ground_of(likely.belief.view, size);
+  std::vector<ImagePoint> at = paint_points(paint);
+  if (at.empty()) at = usual_points(likely.belief.view, size);
+  const LengthErrors errors = length_errors(likely.belief, size, at);
+  ground.shape_error = Fraction{std::hypot(errors.shape, kLens)};
+  // The height of a hand says something only about a photo that a hand-held camera took.
+  const bool by_hand = camera_of(photo).focal_known && ground.tilt_deg < kSteepestFlat;
+  if (sheet || by_hand) ground.scale_error = Fraction{std::hypot(errors.scale, kLens)};
+  ground.source = sheet ? "scale-sheet" : likely.from_edges ? "focal-length" : "assumed";
+  if (sheet) ground.sheet = sheet->outline;
+  return ground;
+}
+
+}  // namespace lotwear

@@ -1,0 +1,137 @@
+#include "ground/find_sheet.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <iterator>
+#include <numeric>
+
+#include "ground/fiducials.hpp"
+#include "ground/sheet_pose.hpp"
+
+namespace lotwear {
+
+namespace {
+
+constexpr double kGrownMm = 8;  // curled edges, and the blur of the white margin
+// A residual this large, in units of what was expected of it and in pixels, belongs to a covered or torn fiducial.
+constexpr double kTooFarOff = 6, kTooFarOffPx = 1.5;
+constexpr int kRounds = 4;  // of looking again where the pose says
+
+std::vector<SheetCorner> corners_of(const SheetLayout& layout, const std::vector<SeenFiducial>& seen) {
+  std::vector<SheetCorner> corners;
+  for (const SeenFiducial& s : seen) {
+    const auto f =
+        std::find_if(layout.fiducials.begin(), layout.fiducials.end(), [&](const Fiducial& l) { return l.id == s.id; });
+    for (std::size_t k = 0; k < 4; ++k) {
+      const bool right = k == 1 || k == 2, low = k >= 2;
+      corners.push_back({f->x_mm + (right ? f->side_mm : 0), f->y_mm + (low ? f->side_mm : 0), right ? -1.0 : 1.0,
+                         low ? -1.0 : 1.0, s.corners[k], s.error_px[k]});
+    }
+  }
+  return corners;
+}
+
+std::array<ImagePoint, 4> expected(const SheetPose& pose, const Fiducial& f) {
+  const double left = f.x_mm + pose.spread_mm, right = f.x_mm + f.side_mm - pose.spread_mm;
+  const double top = f.y_mm + pose.spread_mm, bottom = f.y_mm + f.side_mm - pose.spread_mm;
+  return {in_photo(pose, {left, top}), in_photo(pose, {right, top}), in_photo(pose, {right, bottom}),
+          in_photo(pose, {left, bottom})};
+}
+
+/// Every fiducial of the sheet where the pose puts it, refined where its edges show; else as the detector saw it, if it
+/// did.
+std::vector<SeenFiducial> looked_at_again(const Photo& photo, const SheetLayout& layout, const SheetPose& pose,
+                                          const std::vector<SeenFiducial>& rough) {
+  std::vector<SeenFiducial> seen;
+  for (const Fiducial& f : layout.fiducials) {
+    if (const auto refined = refine_fiducial(photo, f.id, expected(pose, f), kFiducialCells)) {
+      seen.push_back(*refined);
+    } else {
+      std::copy_if(rough.begin(), rough.end(), std::back_inserter(seen),
+                   [&](const SeenFiducial& r) { return r.id == f.id; });
+    }
+  }
+  return seen;
+}
+
+/// Without the fiducials that do not fit; a covered corner must not bend the plane.
+std::vector<SeenFiducial> fitting(const std::vector<SeenFiducial>& seen, const SheetLayout& layout,
+                                  const SheetPose& pose) {
+  std::vector<SeenFiducial> kept;
+  for (const SeenFiducial& s : seen) {
+    const auto f =
+        std::find_if(layout.fiducials.begin(), layout.fiducials.end(), [&](const Fiducial& l) { return l.id == s.id; });
+    const auto where = expected(pose, *f);
+    double worst = 0, worst_px = 0;
+    for (std::size_t k = 0; k < 4; ++k) {
+      const double off = length(s.corners[k] - where[k]);
+      worst = std::max(worst, off / (s.error_px[k] * std::max(1.0, pose.misfit)));
+      worst_px = std::max(worst_px, off);
+    }
+    if (worst < kTooFarOff || worst_px < kTooFarOffPx) kept.push_back(s);
+  }
+  return kept;
+}
+
+double error_sum(const std::vector<SeenFiducial>& seen) {
+  double sum = 0;
+  for (const SeenFiducial& s : seen)
+    sum = std::accumulate(s.error_px.begin(), s.error_px.end(), sum);
+  return sum;
+}
+
+}  // namespace
+
+std::optional<FoundSheet> locate_sheet(const Photo& photo) {
+  const RoughSheet rough = detect_sheet(photo);
+  if (rough.fiducials.empty()) return std::nullopt;
+  const SheetLayout layout = sheet_layout(rough.paper);
+  const Camera camera = camera_of(photo);
+  const cv::Size size = photo.rgb.size();
+
+  std::vector<SeenFiducial> seen;
+  for (const SeenFiducial& f : rough.fiducials) {
+    seen.push_back(refine_fiducial(photo, f.id, f.corners, kFiducialCells).value_or(f));
+  }
+  auto pose = sheet_pose(corners_of(layout, seen), camera, size);
+  if (!pose) return std::nullopt;
+  // Once the pose is known, fiducials the detector missed or saw only roughly (half in shadow, small, far) are looked
+  // for where they must be; each round knows the pose better.
+  for (int round = 0; round < kRounds; ++round) {
+    std::vector<SeenFiducial> again = fitting(looked_at_again(photo, layout, *pose, rough.fiducials), layout, *pose);
+    if (again.empty()) break;
+    const auto better = sheet_pose(corners_of(layout, again), camera, size);
+    if (!better) break;
+    const bool settled = error_sum(again) >= error_sum(seen) && again.size() <= seen.size();
+    pose = better;
+    seen = std::move(again);
+    if (settled) break;
+  }
+  FoundSheet found;
+  found.paper = rough.paper;
+  found.fiducials = static_cast<int>(seen.size());
+  found.misfit = pose->misfit;
+  found.belief = pose->belief;
+  for (const GroundPoint g : {GroundPoint{-kGrownMm, -kGrownMm},
+                              {layout.width_mm + kGrownMm, -kGrownMm},
+                              {layout.width_mm + kGrownMm, layout.height_mm + kGrownMm},
+                              {-kGrownMm, layout.height_mm + kGrownMm}}) {
+    found.outline.push_back(in_photo(*pose, g));
+  }
+  return found;
+}
+
+std::optional<Ground> find_sheet(const Photo& photo) {
+  const auto found = locate_sheet(photo);
+  if (!found) return std::nullopt;
+  Ground ground = ground_of(found->belief.view, photo.rgb.size());
+  const LengthErrors errors =
+      length_errors(found->belief, photo.rgb.size(), usual_points(found->belief.view, photo.rgb.size()));
+  ground.source = "scale-sheet";
+  ground.scale_error = Fraction{errors.scale};
+  ground.shape_error = Fraction{errors.shape};
+  ground.sheet = found->outline;
+  return ground;
+}
+
+}  // namespace lotwear

@@ -1,0 +1,394 @@
+#include "ground/likely_view.hpp"
+
+#include <algorithm>
+#include <array>
+#include <cmath>
+#include <numbers>
+#include <opencv2/core.hpp>
+
+namespace lotwear {
+
+namespace {
+
+constexpr double kPi = std::numbers::pi, kDegree = kPi / 180;
+
+// How a phone is held (common practice, no source): tails for the photo taken anyhow.
+constexpr double kUsualPitch = 42 * kDegree, kPitchSigma = 16 * kDegree, kAnyPitch = 0.15;
+constexpr double kLeanSigma = 3 * kDegree, kAnyLeanSigma = 12 * kDegree, kAnyLean = 0.15;
+constexpr double kHandHeightMm = 1500, kHandHeightSigma = 0.17;
+constexpr double kFocalKnown = 0.02, kFocalGuessed = 0.15;
+constexpr double kLowestPitch = -15 * kDegree, kHighestPitch = 92 * kDegree, kMostLean = 25 * kDegree;
+
+// Edges: shares of directions found on lots (estimate, no source), and how straight lines are painted.
+constexpr double kNoPartner = 0.35;  // arrow heads, letters, kerbs
+constexpr double kSquare = 0.2;      // of the partners: at right angles; the rest parallel
+// Two edges of one stripe are parallel to a tenth of a degree, stripes of one crew to half a degree, of two crews
+// worse. One tolerance for all would itself prefer flat or steep views, under which the spread in the photo stretches
+// to fit it.
+constexpr std::array<double, 3> kPaintedStraight = {0.12 * kDegree, 0.4 * kDegree, 1.3 * kDegree};
+// Each pair of edges is counted from either end, which is right for many partners and twice too much for two. At 0.75
+// stated errors of synthetic lots are honest (root mean square 0.4 to 0.8 of what is stated); at 1 some kinds reach 1.
+constexpr double kOnceForBoth = 0.75;
+constexpr double kLensTurn =
+    0.0015;  // radians; what is left of a lens's bend turns edges near the corners by this much
+constexpr double kFlattestGround = 0.05, kFlatSpread = 0.02;  // steepness of ground 30 m away, and how sharply it ends
+constexpr double kHorizonDoubt = 9;  // at most this much log probability from one point: the finder may be wrong there
+
+constexpr int kFree = 3;  // pitch, lean, log focal
+using Pose = cv::Vec3d;
+
+View view_of(const Pose& p) { return {p[0], p[1], p[2], 0}; }
+
+constexpr double kRootTwoPi = 2.5066282746310002;
+
+double normal_density(double d, double variance) {
+  const double half_square = d * d / (2 * variance);
+  return half_square > 18 ? 0 : std::exp(-half_square) / (kRootTwoPi * std::sqrt(variance));
+}
+
+/// Angle between lines, in [-90, 90) degrees.
+double line_angle(double a) { return a - kPi * std::floor(a / kPi + 0.5); }
+
+using Ray = cv::Vec3d;
+
+/// An edge as rays relative to a focal length of one pixel: scaled by the focal length when a pose is tried.
+struct SeenEdge {
+  ImagePoint middle, along;  ///< from the photo's middle; unit direction
+  double offset_error = 0, angle_error = 0;
+};
+
+class Posterior {
+ public:
+  Posterior(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const std::vector<ImagePoint>& ground,
+            cv::Size photo)
+      : prior_(prior), ground_(ground), photo_(photo) {
+    const ImagePoint centre{photo.width / 2.0, photo.height / 2.0};
+    for (const EdgeLine& e : edges) {
+      const ImagePoint d = e.to - e.from;
+      edges_.push_back(
+          {(e.from + e.to) * 0.5 - centre, d * (1 / length(d)), e.offset_error, std::hypot(e.angle_error, kLensTurn)});
+    }
+    if (prior.measured) {
+      const cv::Matx33d shared = prior.belief.covariance.get_minor<3, 3>(0, 0);
+      information_ = shared.inv(cv::DECOMP_CHOLESKY);
+    }
+  }
+
+  double prior(const Pose& p) const {
+    if (p[0] < kLowestPitch || p[0] > kHighestPitch || std::abs(p[1]) > kMostLean) {
+      if (!prior_.measured) return -1e9;
+    }
+    const View& m = prior_.belief.view;
+    const Pose d = p - Pose(m.pitch, m.lean, m.log_focal);
+    if (prior_.measured) return -0.5 * d.dot(information_ * d);
+    const double pitch = (1 - kAnyPitch) * normal_density(d[0], kPitchSigma * kPitchSigma) + kAnyPitch / kPi;
+    const double lean = (1 - kAnyLean) * normal_density(d[1], kLeanSigma * kLeanSigma) +
+                        kAnyLean * normal_density(d[1], kAnyLeanSigma * kAnyLeanSigma);
+    const double focal = d[2] / std::sqrt(prior_.belief.covariance(2, 2));
+    return std::log(pitch) + std::log(std::max(lean, 1e-300)) - focal * focal / 2;
+  }
+
+  /// `blunt`: at least this error of every direction on the ground, radians.
+  double log_probability(const Pose& p, double blunt) const {
+    const double before = prior(p);
+    return before < -1e8 ? before : before + horizon(p) + edges(p, blunt);
+  }
+
+ private:
+  double horizon(const Pose& p) const {
+    const View view = view_of(p);
+    double sum = 0;
+    for (const ImagePoint g : ground_) {
+      const double missing = std::max(0.0, kFlattestGround - steepness(view, photo_, g)) / kFlatSpread;
+      sum -= std::min(kHorizonDoubt, missing * missing / 2);
+    }
+    return sum;
+  }
+
+  struct Laid {
+    double direction = 0, variance = 0;
+    double squeeze = 0;  ///< how much the direction on the ground turns with the direction in the photo
+  };
+
+  double edges(const Pose& p, double blunt) const {
+    if (edges_.size() < 2) return 0;
+    const auto n = down_of(view_of(p));
+    const Ray down(n[0], n[1], n[2]);
+    Ray ex = Ray(1, 0, 0) - n[0] * down;
+    ex *= 1 / cv::norm(ex);
+    const Ray ey = down.cross(ex);
+    const double f = std::exp(p[2]);
+    const auto direction = [&](ImagePoint middle, ImagePoint along) {
+      const Ray ray(middle.x / f, middle.y / f, 1), step(along.x, along.y, 0);
+      const Ray on_ground = down.cross(ray.cross(step));
+      return std::atan2(on_ground.dot(ey), on_ground.dot(ex));
+    };
+    std::vector<Laid> laid;
+    laid.reserve(edges_.size());
+    for (const SeenEdge& e : edges_) {
+      constexpr double kTurn = 1e-4, kShift = 0.1;
+      const double phi = direction(e.middle, e.along);
+      const ImagePoint side{-e.along.y, e.along.x};
+      const double by_turn = line_angle(direction(e.middle, e.along + side * kTurn) - phi) / kTurn;
+      const double by_shift = line_angle(direction(e.middle + side * kShift, e.along) - phi) / kShift;
+      const double turned = by_turn * e.angle_error, shifted = by_shift * e.offset_error;
+      laid.push_back({phi, turned * turned + shifted * shifted + blunt * blunt, std::abs(by_turn)});
+    }
+    const std::size_t tolerances = blunt > kPaintedStraight.back() / 2 ? 1 : kPaintedStraight.size();
+    const double share = 1 / static_cast<double>(tolerances);
+    std::vector<double> partners(laid.size(), 0);
+    for (std::size_t i = 0; i < laid.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j) {
+        const double apart = line_angle(laid[i].direction - laid[j].direction);
+        const double from_square = std::abs(apart) - kPi / 2;
+        const double both = laid[i].variance + laid[j].variance;
+        double density = 0;
+        for (std::size_t k = 0; k < tolerances; ++k) {
+          const double variance = both + kPaintedStraight[k] * kPaintedStraight[k];
+          density += share * ((1 - kSquare) * normal_density(apart, variance) +
+                              kSquare * normal_density(from_square, variance));
+        }
+        partners[i] += density;
+        partners[j] += density;
+      }
+    }
+    double sum = 0;
+    const auto others = static_cast<double>(laid.size() - 1);
+    for (std::size_t i = 0; i < laid.size(); ++i) {
+      sum += std::log(kNoPartner / kPi + (1 - kNoPartner) * laid[i].squeeze * partners[i] / others);
+    }
+    return kOnceForBoth * sum;
+  }
+
+  const ViewPrior& prior_;
+  const std::vector<ImagePoint>& ground_;
+  cv::Size photo_;
+  std::vector<SeenEdge> edges_;
+  cv::Matx33d information_;
+};
+
+struct Answer {
+  Pose at;
+  double log_probability = -1e300;
+};
+
+/// Climbs by trying steps both ways, halving them.
+Answer climb(const Posterior& posterior, Pose at, double first_step, double last_step, double blunt,
+             const std::vector<Pose>& ways) {
+  Answer best{at, posterior.log_probability(at, blunt)};
+  for (double step = first_step; step > last_step; step /= 2) {
+    for (bool moved = true; moved;) {
+      moved = false;
+      for (const Pose& way : ways) {
+        for (const double sign : {1.0, -1.0}) {
+          const Pose next = best.at + way * (sign * step);
+          const double there = posterior.log_probability(next, blunt);
+          if (there <= best.log_probability + 1e-9) continue;
+          best = {next, there};
+          moved = true;
+        }
+      }
+    }
+  }
+  return best;
+}
+
+/// Each unknown alone and pitch together with each other one: where ridges run.
+std::vector<Pose> all_ways(double focal_step) {
+  return {Pose(1, 0, 0),  Pose(0, 1, 0),          Pose(0, 0, focal_step), Pose(1, 1, 0),
+          Pose(1, -1, 0), Pose(1, 0, focal_step), Pose(1, 0, -focal_step)};
+}
+
+constexpr double kGridStep = 2 * kDegree, kBluntGrid = 1.6 * kDegree, kBluntMiddle = 0.7 * kDegree;
+constexpr std::size_t kRivals = 6;
+
+std::vector<Answer> grid_answers(const Posterior& posterior, const ViewPrior& prior) {
+  const View& m = prior.belief.view;
+  const double focal_sigma = std::sqrt(prior.belief.covariance(2, 2));
+  std::vector<double> focals{m.log_focal};
+  if (focal_sigma > 0.05) {
+    for (const double by : {-1.2, -0.6, 0.6, 1.2})
+      focals.push_back(m.log_focal + by * focal_sigma);
+  }
+  std::vector<Answer> answers;
+  for (const double focal : focals) {
+    for (double pitch = -9 * kDegree; pitch < kHighestPitch; pitch += kGridStep) {
+      for (double lean = -10 * kDegree; lean < 10.5 * kDegree; lean += kGridStep) {
+        const Pose p(pitch, lean, focal);
+        answers.push_back({p, posterior.log_probability(p, kBluntGrid)});
+      }
+    }
+  }
+  std::stable_sort(answers.begin(), answers.end(),
+                   [](const Answer& a, const Answer& b) { return a.log_probability > b.log_probability; });
+  std::vector<Answer> apart;
+  for (const Answer& a : answers) {
+    const bool near = std::any_of(apart.begin(), apart.end(), [&](const Answer& b) {
+      return std::hypot(a.at[0] - b.at[0], a.at[1] - b.at[1]) < 3.5 * kGridStep;
+    });
+    if (!near) apart.push_back(a);
+    if (apart.size() == kRivals) break;
+  }
+  return apart;
+}
+
+/// Inverse curvature, kept between what the prior allows and what pictures can give.
+cv::Matx33d spread_at(const Posterior& posterior, const Pose& at, const cv::Vec3d& at_most) {
+  const Pose steps(0.15 * kDegree, 0.15 * kDegree, 0.004);
+  cv::Matx33d curvature;
+  const auto value = [&](const Pose& p) { return -posterior.log_probability(p, 0); };
+  for (int i = 0; i < kFree; ++i) {
+    for (int j = 0; j <= i; ++j) {
+      Pose a, b;
+      a[i] = steps[i];
+      b[j] = steps[j];
+      curvature(i, j) = curvature(j, i) =
+          (value(at + a + b) - value(at + a - b) - value(at - a + b) + value(at - a - b)) / (4 * steps[i] * steps[j]);
+    }
+  }
+  // In units of the prior's widths, so that radians and logarithms compare.
+  cv::Matx33d scaled;
+  for (int i = 0; i < kFree; ++i) {
+    for (int j = 0; j < kFree; ++j)
+      scaled(i, j) = curvature(i, j) * at_most[i] * at_most[j];
+  }
+  cv::Vec3d values;
+  cv::Matx33d vectors;
+  cv::eigen(scaled, values, vectors);
+  cv::Matx33d spread = cv::Matx33d::zeros();
+  for (int k = 0; k < kFree; ++k) {
+    const double variance = 1 / std::clamp(values[k], 1.0, 1e6);
+    for (int i = 0; i < kFree; ++i) {
+      for (int j = 0; j < kFree; ++j) {
+        spread(i, j) += variance * vectors(k, i) * vectors(k, j) * at_most[i] * at_most[j];
+      }
+    }
+  }
+  return spread;
+}
+
+/// The ridge of the posterior along pitch. Few edges leave a ridge that is long, bent and flat on top; its curvature at
+/// the highest point says nothing about its length.
+struct Ridge {
+  Pose middle;  ///< the highest point, or the mean where the top is flat
+  cv::Matx33d spread;
+};
+
+Ridge along_ridge(const Posterior& posterior, const Answer& best, const cv::Matx33d& curved, double focal_step) {
+  const double sigma = std::sqrt(curved(0, 0));
+  const std::vector<Pose> ways{Pose(0, 1, 0), Pose(0, 0, focal_step)};
+  std::vector<Answer> points{best};
+  for (const double side : {-1.0, 1.0}) {
+    Pose before = best.at, slope(side, 0, 0);
+    double reached = 0;
+    for (const double far : {0.5, 1.0, 1.5, 2.0, 3.0, 4.5, 6.5, 10.0, 15.0, 22.0}) {
+      const double step = (far - reached) * sigma;
+      if (reached > 3 && std::abs(before[0] - best.at[0]) > 40 * kDegree) break;
+      const Answer here = climb(posterior, before + slope * step, 0.3 * step, 0.03 * step, 0, ways);
+      points.push_back(here);
+      slope = (here.at - before) * (1 / step);
+      before = here.at;
+      reached = far;
+      if (here.log_probability < best.log_probability - 6) break;
+    }
+  }
+  std::sort(points.begin(), points.end(), [](const Answer& a, const Answer& b) { return a.at[0] < b.at[0]; });
+  double mass = 0;
+  Pose mean;
+  std::vector<double> weights(points.size(), 0);
+  for (std::size_t k = 0; k < points.size(); ++k) {
+    const double before = k > 0 ? points[k].at[0] - points[k - 1].at[0] : 0;
+    const double after = k + 1 < points.size() ? points[k + 1].at[0] - points[k].at[0] : 0;
+    weights[k] = (before + after) / 2 * std::exp(points[k].log_probability - best.log_probability);
+    mass += weights[k];
+    mean += weights[k] * points[k].at;
+  }
+  Ridge ridge{best.at, cv::Matx33d::zeros()};
+  if (!(mass > 0)) return {best.at, curved};
+  mean *= 1 / mass;
+  constexpr double kFlatTop = 1.5;
+  if (posterior.log_probability(mean, 0) > best.log_probability - kFlatTop) ridge.middle = mean;
+  for (std::size_t k = 0; k < points.size(); ++k) {
+    const Pose d = points[k].at - ridge.middle;
+    ridge.spread += weights[k] / mass * (d * d.t());
+  }
+  // Across the ridge the curvature holds: what is left of it once pitch is given.
+  for (int i = 1; i < kFree; ++i) {
+    for (int j = 1; j < kFree; ++j)
+      ridge.spread(i, j) += curved(i, j) - curved(i, 0) * curved(0, j) / curved(0, 0);
+  }
+  return ridge;
+}
+
+/// The whole belief once pitch, lean and focal length have moved: the height follows as far as it hangs on them.
+ViewBelief updated(const ViewBelief& prior, const Pose& at, const cv::Matx33d& spread) {
+  const cv::Matx33d before = prior.covariance.get_minor<3, 3>(0, 0);
+  const cv::Vec3d shared(prior.covariance(3, 0), prior.covariance(3, 1), prior.covariance(3, 2));
+  const cv::Vec3d gain = before.inv(cv::DECOMP_SVD) * shared;
+  const cv::Vec3d moved = at - cv::Vec3d(prior.view.pitch, prior.view.lean, prior.view.log_focal);
+  ViewBelief after;
+  after.view = {at[0], at[1], at[2], prior.view.log_height + gain.dot(moved)};
+  after.covariance = cv::Matx44d::zeros();
+  const cv::Vec3d with_height = spread * gain;
+  for (int i = 0; i < kFree; ++i) {
+    for (int j = 0; j < kFree; ++j)
+      after.covariance(i, j) = spread(i, j);
+    after.covariance(i, 3) = after.covariance(3, i) = with_height[i];
+  }
+  after.covariance(3, 3) = std::max(0.0, prior.covariance(3, 3) - gain.dot(shared)) + gain.dot(with_height);
+  return after;
+}
+
+}  // namespace
+
+ViewPrior hand_held(const Camera& camera) {
+  ViewPrior prior;
+  prior.belief.view = {kUsualPitch, 0, std::log(camera.focal_px), std::log(kHandHeightMm)};
+  const double focal = camera.focal_known ? kFocalKnown : kFocalGuessed;
+  prior.belief.covariance = cv::Matx44d::diag(
+      {kPitchSigma * kPitchSigma, kLeanSigma * kLeanSigma, focal * focal, kHandHeightSigma * kHandHeightSigma});
+  return prior;
+}
+
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo) {
+  const Posterior posterior(prior, edges, below_horizon, photo);
+  const View& m = prior.belief.view;
+  const cv::Matx44d& c = prior.belief.covariance;
+  const double focal_step = std::sqrt(c(2, 2)) / (4 * kDegree);
+  const std::vector<Pose> ways = all_ways(focal_step);
+  std::vector<Answer> answers;
+  if (prior.measured) {
+    const double first = 2 * std::sqrt(std::max(c(0, 0), c(1, 1)));
+    answers.push_back(climb(posterior, {m.pitch, m.lean, m.log_focal}, first, first / 300, 0, ways));
+  } else {
+    for (const Answer& start : grid_answers(posterior, prior)) {
+      const Answer middle = climb(posterior, start.at, 1 * kDegree, 0.2 * kDegree, kBluntMiddle, ways);
+      answers.push_back(climb(posterior, middle.at, 0.5 * kDegree, 0.01 * kDegree, 0, ways));
+    }
+  }
+  const Answer& best = *std::max_element(answers.begin(), answers.end(), [](const Answer& a, const Answer& b) {
+    return a.log_probability < b.log_probability;
+  });
+  const cv::Vec3d at_most(std::sqrt(c(0, 0)), std::sqrt(c(1, 1)), std::sqrt(c(2, 2)));
+  const cv::Matx33d curved = spread_at(posterior, best.at, at_most);
+  Ridge ridge = prior.measured ? Ridge{best.at, curved} : along_ridge(posterior, best, curved, focal_step);
+  // Rival answers nearly as probable: the true pose may be there.
+  double weights = 1;
+  cv::Matx33d rivals = cv::Matx33d::zeros();
+  for (const Answer& a : answers) {
+    const cv::Vec3d d = a.at - best.at;
+    if (std::abs(d[0]) < 3 * std::sqrt(ridge.spread(0, 0))) continue;  // on the same ridge
+    const double weight = std::exp(a.log_probability - best.log_probability);
+    weights += weight;
+    rivals += weight * (d * d.t());
+  }
+  const cv::Matx33d spread = ridge.spread + rivals * (1 / weights);
+
+  LikelyView likely;
+  likely.belief = updated(prior.belief, ridge.middle, spread);
+  likely.from_edges = !prior.measured && edges.size() >= 2 && spread(0, 0) < 0.25 * c(0, 0);
+  return likely;
+}
+
+}  // namespace lotwear

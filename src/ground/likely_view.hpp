@@ -1,0 +1,38 @@
+#pragma once
+// The most probable camera pose from how a phone is held and from straight edges of markings.
+//
+// Painted edges share directions: two edges of a stripe, rows of stalls, stop lines square to them. A pose is probable
+// when, laid down on its ground, edges come out parallel (or square) to others more exactly than chance would have it.
+// Every edge counts as a mixture: direction shared with some other edge, or any direction at all in the photo (arrow
+// heads, letters), so no edge can spoil the answer. Densities are per angle in the *photo*; per angle on the ground, a
+// view so flat that it squeezes all directions together would look like perfect agreement.
+// Poses that put paint or pavement above the horizon are ruled out. Search: a coarse grid with blunt tolerances, then
+// the best few sharpened step by step; the covariance from the curvature, widened by rival answers.
+
+#include <vector>
+
+#include "ground/edge_line.hpp"
+#include "ground/view.hpp"
+
+namespace lotwear {
+
+/// What is believed before looking at edges. From a scale sheet: its pose. Otherwise how people hold a phone.
+struct ViewPrior {
+  ViewBelief belief;
+  bool measured = false;  ///< from a sheet: one sharp answer, searched around only; else broad, searched everywhere
+};
+
+struct LikelyView {
+  ViewBelief belief;
+  bool from_edges = false;  ///< the edges narrowed the tilt clearly below what the prior said
+};
+
+/// Phone in a hand: any pitch about 42 degrees, little lean, 1.5 m above the ground.
+/// Hand height: eye height less a forearm's drop, 1.5 m +- 0.25 m (common practice, no source).
+ViewPrior hand_held(const Camera& camera);
+
+/// `below_horizon`: photo points known to be ground.
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo);
+
+}  // namespace lotwear

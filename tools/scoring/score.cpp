@@ -1,0 +1,149 @@
+#include "scoring/score.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <numeric>
+
+#include "base/kinds.hpp"
+#include "scoring/match.hpp"
+
+namespace lotwear::scoring {
+
+namespace {
+
+constexpr double kFoundFrom = 0.5, kAlarmBelow = 0.3;
+
+MarkingScore of_truth(const rendering::MarkingTruth& t, const std::string& scene, bool sheet) {
+  MarkingScore s;
+  s.scene = scene;
+  s.truth_id = t.id;
+  s.kind = t.kind;
+  s.colour = t.colour;
+  s.surface = t.surface;
+  s.action = t.action;
+  s.near_threshold = t.near_threshold;
+  s.sheet = sheet;
+  s.whole = t.share_in_frame >= 0.98;
+  s.remaining = 100 * t.remaining;
+  s.abraded = 100 * t.abraded;
+  s.flaked = 100 * t.flaked;
+  s.cracked = 100 * t.cracked;
+  s.faded = 100 * t.faded;
+  s.area_m2 = t.area_m2;
+  return s;
+}
+
+void add_measured(MarkingScore& s, const SurveyMarking& m, double overlap) {
+  s.found = true;
+  s.survey_id = m.id;
+  s.overlap = overlap;
+  s.kind_said = m.kind;
+  s.colour_said = m.condition.colour;
+  s.surface_said = m.condition.surface;
+  s.action_said = m.decision.action;
+  s.remaining_said = percent(m.condition.remaining.value);
+  s.low = percent(m.condition.remaining.low);
+  s.high = percent(m.condition.remaining.high);
+  s.abraded_said = percent(m.condition.loss.abraded);
+  s.flaked_said = percent(m.condition.loss.flaked);
+  s.cracked_said = percent(m.condition.loss.cracked);
+  s.faded_said = percent(m.condition.appearance.faded);
+  if (m.condition.size) s.area_m2_said = m.condition.size->area_m2;
+}
+
+}  // namespace
+
+SceneScore score_scene(const rendering::SceneTruth& truth, const std::string& scene, const Survey& survey) {
+  const cv::Size photo(truth.width, truth.height);
+  SceneScore score;
+  score.scene = scene;
+  score.tier = std::string(rendering::kTierWords[static_cast<std::size_t>(truth.tier)]);
+  std::vector<Cover> counted, all, measured;
+  std::vector<const rendering::MarkingTruth*> truths;
+  for (const rendering::MarkingTruth& t : truth.markings) {
+    all.emplace_back(t.footprint, photo);
+    if (!t.count) continue;
+    counted.push_back(all.back());
+    truths.push_back(&t);
+  }
+  std::vector<const SurveyMarking*> markings;
+  for (const SurveyMarking& m : survey.markings) {
+    if (m.photo != truth.photo) continue;
+    markings.push_back(&m);
+    measured.emplace_back(m.outline, photo);
+  }
+  const std::vector<Pair> pairs = match(counted, measured, kFoundFrom);
+  for (std::size_t t = 0; t < truths.size(); ++t) {
+    score.markings.push_back(of_truth(*truths[t], scene, truth.sheet));
+    for (const Pair& p : pairs) {
+      if (p.truth == t) add_measured(score.markings.back(), *markings[p.marking], p.overlap);
+    }
+  }
+  for (const std::size_t m : false_alarms(all, measured, pairs, kAlarmBelow)) {
+    if (markings[m]->same_as) continue;
+    score.alarm_ids.push_back(markings[m]->id);
+  }
+  score.alarms = static_cast<int>(score.alarm_ids.size());
+  return score;
+}
+
+Spread spread(std::vector<double> absolute) {
+  Spread s;
+  s.n = static_cast<int>(absolute.size());
+  if (absolute.empty()) return s;
+  std::sort(absolute.begin(), absolute.end());
+  s.mean = std::accumulate(absolute.begin(), absolute.end(), 0.0) / static_cast<double>(absolute.size());
+  s.p90 = absolute[std::min(absolute.size() - 1, static_cast<std::size_t>(0.9 * static_cast<double>(absolute.size())))];
+  s.worst = absolute.back();
+  return s;
+}
+
+Totals total(const std::vector<SceneScore>& scenes) {
+  Totals t;
+  std::vector<double> errors, with_sheet, without;
+  double inside = 0, width = 0, cause = 0, flaked = 0, faded = 0;
+  for (const SceneScore& scene : scenes) {
+    ++t.photos;
+    t.alarms += scene.alarms;
+    for (const MarkingScore& m : scene.markings) {
+      ++t.truths;
+      const bool grind = m.action == Action::grind_and_repaint;
+      t.grinds += grind;
+      if (!m.found) continue;
+      ++t.found;
+      errors.push_back(std::abs(m.remaining_said - m.remaining));
+      inside += m.remaining >= m.low && m.remaining <= m.high ? 1 : 0;
+      width += m.high - m.low;
+      cause += (std::abs(m.abraded_said - m.abraded) + std::abs(m.flaked_said - m.flaked) +
+                std::abs(m.cracked_said - m.cracked)) /
+               3;
+      flaked += std::abs(m.flaked_said - m.flaked);
+      faded += std::abs(m.faded_said - m.faded);
+      if (m.area_m2_said && m.whole && m.area_m2 > 0) {
+        (m.sheet ? with_sheet : without).push_back(100 * std::abs(*m.area_m2_said / m.area_m2 - 1));
+      }
+      const bool same = m.action_said == m.action, said_grind = m.action_said == Action::grind_and_repaint;
+      t.same_action += same;
+      t.clear_cases += !m.near_threshold;
+      t.same_action_clear += same && !m.near_threshold;
+      t.grinds_missed += grind && !said_grind;
+      t.grinds_false += said_grind && !grind;
+      t.same_kind += m.kind_said == m.kind;
+      t.same_colour += m.colour_said == m.colour;
+      t.same_surface += m.surface_said == m.surface;
+    }
+  }
+  t.remaining = spread(errors);
+  t.area_with_sheet = spread(with_sheet);
+  t.area_without = spread(without);
+  if (t.found > 0) {
+    t.inside_interval = inside / t.found;
+    t.interval_width = width / t.found;
+    t.cause_error = cause / t.found;
+    t.flaked_error = flaked / t.found;
+    t.faded_error = faded / t.found;
+  }
+  return t;
+}
+
+}  // namespace lotwear::scoring
