@@ -63,22 +63,6 @@ cv::Mat find_cracks(const cv::Mat& lost, const cv::Mat& share, double mm) {
 
 }  // namespace
 
-int flaking_density_class(double share) {
-  if (share < 0.0005) return 0;
-  if (share <= 0.001) return 1;
-  if (share <= 0.003) return 2;
-  if (share <= 0.01) return 3;
-  return share <= 0.03 ? 4 : 5;
-}
-
-int flaking_size_class(double largest_mm) {
-  if (largest_mm <= 0) return 0;
-  if (largest_mm <= 1) return 1;
-  if (largest_mm <= 3) return 2;
-  if (largest_mm <= 10) return 3;
-  return largest_mm <= 30 ? 4 : 5;
-}
-
 Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat& flake_evidence) {
   const double mm = plan.mm_per_pixel;
   cv::Mat share;
@@ -184,7 +168,7 @@ Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat&
     typical = reach;
     if (sum >= 0.9 * area) break;
   }
-  causes.grade = FlakingGrade{0, flaking_size_class(typical)};
+  causes.typical_flake_mm = typical;
   return causes;
 }
 

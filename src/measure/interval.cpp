@@ -6,7 +6,8 @@
 namespace lotwear {
 
 double ErrorBudget::both_ways() const {
-  return std::sqrt(references * references + outline * outline + light * light + opinions * opinions + sampling * sampling);
+  return std::sqrt(references * references + outline * outline + light * light + opinions * opinions +
+                   sampling * sampling);
 }
 
 double ErrorBudget::downward() const { return std::hypot(both_ways(), hidden); }
@@ -25,17 +26,17 @@ ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Fo
     }
   }
   const double share = whole > 0 ? rim / whole : 0;
-  // The rim is taken to be like the core: worn markings differ there by a part of what is lost. Where the core could not
-  // be kept clear of the outline's own error, pavement counts as loss or the other way round.
+  // The rim is taken to be like the core: worn markings differ there by a part of what is lost. Where the core could
+  // not be kept clear of the outline's own error, pavement counts as loss or the other way round.
   const double unsafe = core_mm > 0 ? std::clamp(footprint.edge_error.value / core_mm - 0.75, 0.0, 2.0) : 2.0;
   budget.outline = share * (0.02 + 0.15 * remaining * (1 - remaining) + 0.25 * unsafe);
-  budget.light = paint.look.broken ? 0.008 : 0.003;
-  budget.opinions = 0.3 * std::abs(paint.mixture_mean - remaining);
+  budget.light = paint.look.broken ? 0.011 : 0.004;
+  budget.opinions = 0.4 * std::abs(paint.mixture_mean - remaining);
   // A stone's width apart spots are independent: 10 mm.
   const double spots = std::max(4.0, whole * plan.mm_per_pixel * plan.mm_per_pixel / 100);
   budget.sampling = std::sqrt(remaining * (1 - remaining) / spots);
   const double coarse = std::clamp((blur_mm - 0.5) / 1.5, 0.0, 1.0);
-  budget.hidden = remaining * (0.006 + 0.025 * coarse + 0.25 * coarse * paint.mixed_weight);
+  budget.hidden = remaining * (0.012 + 0.025 * coarse + 0.25 * coarse * paint.mixed_weight);
   return budget;
 }
 

@@ -15,7 +15,7 @@ struct ErrorBudget {
   double light = 0;       ///< light inside the marking is inferred, not seen
   double opinions = 0;    ///< the mixture's weights and the linear mean disagree
   double sampling = 0;    ///< few pixels
-  double hidden = 0;      ///< downward only: wear finer than the picture shows reads as duller paint, never as more of it
+  double hidden = 0;  ///< downward only: wear finer than the picture shows reads as duller paint, never as more of it
   double both_ways() const;
   double downward() const;
 };

@@ -27,7 +27,8 @@ Blocks blocks_of(const PlanView& plan, const cv::Mat& bare, double core_mm) {
   Blocks b;
   b.side = std::max(2, static_cast<int>(std::lround(kBlockMm / plan.mm_per_pixel)));
   const int rows = plan.light.rows / b.side, cols = plan.light.cols / b.side;
-  b.look = cv::Mat::zeros(rows, cols, CV_64FC3), b.ratio = cv::Mat::zeros(rows, cols, CV_64FC3), b.flat = cv::Mat::zeros(rows, cols, CV_8U);
+  b.look = cv::Mat::zeros(rows, cols, CV_64FC3), b.ratio = cv::Mat::zeros(rows, cols, CV_64FC3),
+  b.flat = cv::Mat::zeros(rows, cols, CV_8U);
   for (int br = 0; br < rows; ++br) {
     for (int bc = 0; bc < cols; ++bc) {
       cv::Vec3d sum(0, 0, 0);
@@ -35,9 +36,12 @@ Blocks blocks_of(const PlanView& plan, const cv::Mat& bare, double core_mm) {
       int n = 0;
       for (int r = br * b.side; r < (br + 1) * b.side; ++r) {
         for (int c = bc * b.side; c < (bc + 1) * b.side; ++c) {
-          if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) < static_cast<float>(core_mm)) continue;
+          if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) < static_cast<float>(core_mm))
+            continue;
           cv::Vec3d q;
-          for (int k = 0; k < 3; ++k) q[k] = static_cast<double>(plan.light.at<cv::Vec3f>(r, c)[k] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[k]));
+          for (int k = 0; k < 3; ++k)
+            q[k] =
+                static_cast<double>(plan.light.at<cv::Vec3f>(r, c)[k] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[k]));
           const double l = std::log(std::max(0.05, (q[0] + q[1] + q[2]) / 3));
           sum += q, logs += l, squares += l * l, ++n;
         }
@@ -78,7 +82,8 @@ cv::Vec3d densest(const std::vector<cv::Vec3d>& looks, const Metric& away, cv::V
 
 double count_near(const std::vector<cv::Vec3d>& looks, const Metric& away, const cv::Vec3d& at, double radius) {
   double n = 0;
-  for (const cv::Vec3d& l : looks) n += away(l, at) < radius ? 1 : 0;
+  for (const cv::Vec3d& l : looks)
+    n += away(l, at) < radius ? 1 : 0;
   return n;
 }
 
@@ -103,7 +108,8 @@ std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& ba
   const cv::Vec3d coat = densest(looks, away, look_of({top[0], top[1], top[2]}), 0.15);
   // The radius that holds two thirds of the sound top coat.
   double spread = 0.03;
-  while (spread < 0.15 && count_near(looks, away, coat, spread) < 0.67 * count_near(looks, away, coat, 0.2)) spread += 0.01;
+  while (spread < 0.15 && count_near(looks, away, coat, spread) < 0.67 * count_near(looks, away, coat, 0.2))
+    spread += 0.01;
 
   // Flat blocks that are neither top coat nor pavement; part-covered ones scatter, a coat gathers at one look.
   const double clear_of_coat = std::max(0.085, 2.2 * spread), clear_of_bare = 0.16;
@@ -128,7 +134,8 @@ std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& ba
   // A coat of its own, not the tail of the top coat's looks: there is a valley between the two.
   double valley = 1e30;
   const double probe = std::clamp(0.3 * away(found, coat), 0.03, 0.08);
-  for (double t = 0.25; t < 0.9; t += 0.05) valley = std::min(valley, count_near(looks, away, coat * (1 - t) + found * t, probe));
+  for (double t = 0.25; t < 0.9; t += 0.05)
+    valley = std::min(valley, count_near(looks, away, coat * (1 - t) + found * t, probe));
   const double peak = count_near(looks, away, found, probe);
   if (valley > 0.78 * peak) return std::nullopt;
 

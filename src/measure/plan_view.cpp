@@ -169,8 +169,9 @@ bool lies_on(const Footprint& upper, const Footprint& lower) {
   return corners > 0 && inside >= 0.9 * corners;
 }
 
-/// Phones add contrast to the standard curve; pixels part paint part pavement would read too full without taking it out.
-/// A fifth of a smooth step is a middling amount (common practice, no source): half of what cameras differ by remains.
+/// Phones add contrast to the standard curve; pixels part paint part pavement would read too full without taking it
+/// out. A fifth of a smooth step is a middling amount (common practice, no source): half of what cameras differ by
+/// remains.
 std::array<float, 256> flat_tones(const ColourSpace& space) {
   constexpr double kContrast = 0.2;
   std::array<float, 256> flat{};
@@ -233,7 +234,8 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
         red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
         green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
         blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
-        for (int k = 0; k < 3; ++k) top |= a[k] >= kTop ? 1U << k : 0U;
+        for (int k = 0; k < 3; ++k)
+          top |= a[k] >= kTop ? 1U << k : 0U;
       }
       see[c] = all ? 1 : 0;
       clip[c] = all ? static_cast<unsigned char>(top) : 0;
@@ -254,8 +256,8 @@ GroundPoint PlanView::ground_at(double column, double row) const {
 
 namespace {
 
-/// Takes what is surely not bare pavement out of `beside`: vegetation, and paint of this marking's colour that belongs to
-/// no footprint (a second line beside it). Judged on small blocks by chromaticity, which shadows hardly change.
+/// Takes what is surely not bare pavement out of `beside`: vegetation, and paint of this marking's colour that belongs
+/// to no footprint (a second line beside it). Judged on small blocks by chromaticity, which shadows hardly change.
 void clean_beside(PlanView& plan) {
   const int side = std::max(2, static_cast<int>(std::lround(6 / plan.mm_per_pixel)));
   const int rows = (plan.light.rows + side - 1) / side, cols = (plan.light.cols + side - 1) / side;
@@ -362,8 +364,8 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
 
   cv::Mat sheet(rows, cols, CV_8U, cv::Scalar(0));
   if (ground.sheet.size() >= 3) fill(sheet, ground.ground_from_image(ground.sheet), plan);
-  // A marking painted on a painted field (a symbol on its ground coat) has the field for its pavement; the field in turn is
-  // not measured under the symbol.
+  // A marking painted on a painted field (a symbol on its ground coat) has the field for its pavement; the field in
+  // turn is not measured under the symbol.
   cv::Mat others(rows, cols, CV_8U, cv::Scalar(0)), upon(rows, cols, CV_8U, cv::Scalar(0));
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (i == which) continue;

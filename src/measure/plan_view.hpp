@@ -15,7 +15,7 @@
 namespace lotwear {
 
 struct PlanSettings {
-  double most_pixels = 1.0e6;   ///< memory and time stay bounded however large the marking is
+  double most_pixels = 8.0e5;   ///< memory and time stay bounded however large the marking is
   double finest_mm = 0.4;       ///< finer than this nothing of paint or stone is gained
   double least_margin_mm = 90;  ///< pavement wanted beside the marking
   double most_margin_mm = 350;
