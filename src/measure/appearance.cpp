@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/core.hpp>
+
+#include "base/colour_difference.hpp"
 
 namespace lotwear {
 namespace {
@@ -34,19 +37,8 @@ Ratio fresh_paint(Colour colour) {
   return {0.78, 0.78, 0.74};
 }
 
-struct Lab {
-  double l = 0, a = 0, b = 0;
-};
-Lab lab_of(const Ratio& rgb) {
-  const double x = (0.4124 * rgb[0] + 0.3576 * rgb[1] + 0.1805 * rgb[2]) / 0.9505;
-  const double y = 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
-  const double z = (0.0193 * rgb[0] + 0.1192 * rgb[1] + 0.9505 * rgb[2]) / 1.0890;
-  const auto f = [](double t) { return t > 0.008856 ? std::cbrt(t) : 7.787 * t + 16.0 / 116; };
-  return {116 * f(y) - 16, 500 * (f(x) - f(y)), 200 * (f(y) - f(z))};
-}
 double apart(const Ratio& a, const Ratio& b) {
-  const Lab p = lab_of(a), q = lab_of(b);
-  return std::sqrt(std::pow(p.l - q.l, 2) + std::pow(p.a - q.a, 2) + std::pow(p.b - q.b, 2));
+  return colour_difference(lab_from_linear({a[0], a[1], a[2]}), lab_from_linear({b[0], b[1], b[2]}));
 }
 
 }  // namespace
@@ -64,7 +56,18 @@ Colour colour_of_ratio(const Ratio& ratio, bool grey) {
   return bright < 0.75 ? Colour::black : Colour::white;
 }
 
-Colour colour_of_paint(const Separation& paint, bool grey) { return colour_of_ratio(paint.over_pavement, grey); }
+Colour colour_of_paint(const PlanView& plan, const Separation& paint, const Ratio& over_pavement, bool grey) {
+  if (!plan.on_field) return colour_of_ratio(over_pavement, grey);
+  // On a painted field the field's colour is no neutral reference; the camera's own white balance is a fair one.
+  const cv::Scalar field = cv::mean(paint.bare, plan.ours);
+  Ratio seen{};
+  for (std::size_t k = 0; k < 3; ++k)
+    seen[k] = field[static_cast<int>(k)] * over_pavement[k];
+  const double bright = std::max(1e-6, luminance(seen));
+  for (double& v : seen)
+    v *= 3 / bright;
+  return colour_of_ratio(seen, grey);
+}
 
 Surface surface_of(const PlanView&, const Separation& paint) {
   // White over asphalt stands 3 to 8 times brighter, over concrete 1.5 to 2.5; asphalt's stones show, concrete is even.

@@ -9,7 +9,7 @@
 namespace lotwear {
 
 Colour colour_of_ratio(const Ratio& paint_over_pavement, bool grey);
-Colour colour_of_paint(const Separation& paint, bool grey);
+Colour colour_of_paint(const PlanView& plan, const Separation& paint, const Ratio& over_pavement, bool grey);
 Surface surface_of(const PlanView& plan, const Separation& paint);
 Appearance appearance_of(const PlanView& plan, const Separation& paint, Colour colour, Surface surface, double core_mm);
 /// One standard deviation of the faded share: the pavement's reflectance is only known as a range.

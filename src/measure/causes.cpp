@@ -63,22 +63,6 @@ cv::Mat find_cracks(const cv::Mat& lost, const cv::Mat& share, double mm) {
 
 }  // namespace
 
-int flaking_density_class(double share) {
-  if (share < 0.0005) return 0;
-  if (share <= 0.001) return 1;
-  if (share <= 0.003) return 2;
-  if (share <= 0.01) return 3;
-  return share <= 0.03 ? 4 : 5;
-}
-
-int flaking_size_class(double largest_mm) {
-  if (largest_mm <= 0) return 0;
-  if (largest_mm <= 1) return 1;
-  if (largest_mm <= 3) return 2;
-  if (largest_mm <= 10) return 3;
-  return largest_mm <= 30 ? 4 : 5;
-}
-
 Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat& flake_evidence) {
   const double mm = plan.mm_per_pixel;
   cv::Mat share;
@@ -134,7 +118,7 @@ Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat&
     patch.reach_mm =
         std::hypot(stats.at<int>(i, cv::CC_STAT_WIDTH) * mm, stats.at<int>(i, cv::CC_STAT_HEIGHT) * mm) / 1.2;
     const double ring = patch.ring_n > 0 ? patch.ring / patch.ring_n : 0.5;
-    const double logit = 2.2 * std::log(std::max(1.0, patch.width_mm) / kStoneMm) + 7 * (ring - 0.7) +
+    const double logit = std::min(1.6, 2.2 * std::log(std::max(1.0, patch.width_mm) / kStoneMm)) + 12 * (ring - 0.68) +
                          3 * patch.evidence / std::max(1.0, count);
     patch.likelihood = 1 / (1 + std::exp(-logit));
   }
@@ -184,7 +168,7 @@ Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat&
     typical = reach;
     if (sum >= 0.9 * area) break;
   }
-  causes.grade = FlakingGrade{0, flaking_size_class(typical)};
+  causes.typical_flake_mm = typical;
   return causes;
 }
 

@@ -19,18 +19,14 @@
 namespace lotwear {
 
 struct Causes {
-  Losses loss;                        ///< relative shares of the lost area, sum 1 (0 when nothing is lost)
-  double unsure = 0;                  ///< share of the lost area whose cause is open (likelihood near one half)
-  cv::Mat flake_likelihood;           ///< CV_32F, 0 where nothing is lost in a patch
-  cv::Mat crack;                      ///< CV_8U, 1 on cracks
-  std::optional<FlakingGrade> grade;  ///< for the flaked share given; nothing without millimetres
+  Losses loss;                  ///< relative shares of the lost area, sum 1 (0 when nothing is lost)
+  double unsure = 0;            ///< share of the lost area whose cause is open (likelihood near one half)
+  cv::Mat flake_likelihood;     ///< CV_32F, 0 where nothing is lost in a patch
+  cv::Mat crack;                ///< CV_8U, 1 on cracks
+  double typical_flake_mm = 0;  ///< largest dimension of the largest flakes numerous enough to be typical
 };
 
 /// `flake_evidence`: finder's flaked / (flaked + abraded) on the plan, may be empty.
 Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat& flake_evidence);
-
-/// ISO 4628-5 classes (from memory): density 0.1, 0.3, 1, 3, 15 %; size 1, 3, 10, 30 mm.
-int flaking_density_class(double share);
-int flaking_size_class(double largest_mm);
 
 }  // namespace lotwear

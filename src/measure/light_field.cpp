@@ -294,7 +294,7 @@ Costs block_costs(const PlanView& plan, const PavementLook& look, const PaintGue
 }
 
 /// Min-sum belief propagation with truncated linear smoothness, sweeps in four directions; returns the expected level.
-cv::Mat settled_levels(Costs& costs, double step) {
+cv::Mat settled_levels(Costs& costs, double step, int turns) {
   const int rows = costs.rows, cols = costs.cols, k = costs.labels;
   const auto slope = static_cast<float>(0.55 * step / 0.14), most = 2.2F;
   const std::size_t total = static_cast<std::size_t>(rows) * cols * k;
@@ -323,7 +323,7 @@ cv::Mat settled_levels(Costs& costs, double step) {
     for (int l = 0; l < k; ++l)
       out[l] = std::min(sum[static_cast<std::size_t>(l)], least + most) - least;
   };
-  for (int turn = 0; turn < 3; ++turn) {
+  for (int turn = 0; turn < turns; ++turn) {
     for (int r = 0; r < rows; ++r) {
       for (int c = 0; c + 1 < cols; ++c)
         send(r, c, r, c + 1, 0, 1);
@@ -362,7 +362,7 @@ cv::Mat settled_levels(Costs& costs, double step) {
 
 }  // namespace
 
-BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, int taps) {
+BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, Effort effort) {
   const Grid grid = pavement_blocks(plan);
   std::vector<float> lights;
   for (int r = 0; r < grid.mean.rows; ++r) {
@@ -377,8 +377,8 @@ BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const P
   const float low = std::max(quantile(lights, 0.01), log_of(look.shade) - 0.5F) - 0.05F;
   const float high = std::min(quantile(lights, 0.99), log_of(look.sun) + 0.35F) + 0.05F;
   const Levels levels = levels_of(look, paint, low, high);
-  Costs costs = block_costs(plan, look, paint, levels, grid.side, taps);
-  const cv::Mat level = settled_levels(costs, levels.step);
+  Costs costs = block_costs(plan, look, paint, levels, grid.side, effort == Effort::glance ? 2 : 4);
+  const cv::Mat level = settled_levels(costs, levels.step, effort == Effort::glance ? 1 : 3);
 
   cv::Mat field(level.size(), CV_32FC3);
   double misfit = 0;

@@ -39,13 +39,14 @@ std::optional<PavementLook> look_of_pavement(const PlanView& plan);
 /// CV_32FC3, bare pavement everywhere on the plan.
 /// `scale_mm`: blur of the means beside the marking; small ones follow shadows but hold only close to the outline.
 cv::Mat even_light(const PlanView& plan, double scale_mm);
+/// A glance tells good guesses from bad ones at a sixth of the cost.
+enum class Effort { glance, full };
 struct BrokenLight {
   cv::Mat bare;  ///< CV_32FC3, bare pavement everywhere on the plan
   double misfit =
       0;  ///< mean cost a block inside the marking: the lower, the better paint and light explain the picture
 };
-/// `taps`: pixels looked at along a block's side.
-BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, int taps = 4);
+BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, Effort effort);
 
 /// Values known where `weight` > 0, carried to everywhere: local where there are local ones, else from farther away.
 /// `values` CV_32F with any channels on a grid `mm` apart; `scale_mm` is the finest blur.

@@ -4,6 +4,7 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "base/flaking_grade.hpp"
 #include "measure/appearance.hpp"
 #include "measure/causes.hpp"
 #include "measure/interval.hpp"
@@ -43,12 +44,13 @@ Mean mean_of_core(const PlanView& plan, const Separation& paint, double core_mm)
   return n > 0 ? Mean{share / n, older / n} : Mean{};
 }
 
-/// Share of the footprint that painted edges leave open: they wander by about a millimetre, and what they miss inside is
-/// lost while what they overshoot outside counts for nothing. The core does not show it.
+/// Share of the footprint that painted edges leave open: they wander by about a millimetre, and what they miss inside
+/// is lost while what they overshoot outside counts for nothing. The core does not show it.
 double ragged_rim(const Footprint& footprint) {
   constexpr double kMissedMm = 0.35;
   double whole = 0, around = 0;
-  for (const GroundRing& ring : footprint.rings) whole += area(ring), around += perimeter(ring);
+  for (const GroundRing& ring : footprint.rings)
+    whole += area(ring), around += perimeter(ring);
   return std::clamp(kMissedMm * around / std::max(1.0, whole), 0.0, 0.05);
 }
 
@@ -115,29 +117,29 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
 
   Measurement measurement;
   Condition& condition = measurement.condition;
+  const double blur_mm =
+      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan->photo_px_mm;
   const Mean mean = mean_of_core(*plan, *paint, core);
-  const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)), older = std::clamp(mean.older, 0.0, 1 - remaining),
-               lost = 1 - remaining;
+  const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)),
+               older = std::clamp(mean.older, 0.0, 1 - remaining), lost = 1 - remaining;
   condition.loss = {causes.loss.abraded * lost, causes.loss.flaked * lost, causes.loss.cracked * lost};
   if (causes.loss.abraded.value + causes.loss.flaked.value + causes.loss.cracked.value <= 0)
     condition.loss.abraded = Fraction{lost};
   condition.any_coat = Fraction{remaining + older};
-  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, remaining);
-  condition.remaining = interval_of(remaining, budget.total());
+  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, blur_mm, remaining);
+  condition.remaining = interval_of(remaining, budget.downward(), budget.both_ways());
   condition.flaked =
       interval_of(condition.loss.flaked.value,
-                  std::hypot(causes.loss.flaked.value * budget.total(), 0.35 * lost * causes.unsure) + 0.003);
+                  std::hypot(causes.loss.flaked.value * budget.both_ways(), 0.35 * lost * causes.unsure) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
-  condition.colour = colour_of_paint(*paint, photo.grey);
-  if (older > 0.005) condition.older_colour = colour_of_ratio(paint->older_over_pavement, photo.grey);
+  condition.colour = colour_of_paint(*plan, *paint, paint->over_pavement, photo.grey);
+  if (older > 0.005) condition.older_colour = colour_of_paint(*plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*plan, *paint);
   condition.appearance = appearance_of(*plan, *paint, condition.colour, condition.surface, core);
   condition.faded = interval_of(condition.appearance.faded.value, fading_error(*paint, condition.surface));
   condition.seen = Fraction{plan->seen};
   condition.size = size_of(footprint, ground);
-  if (condition.size)
-    condition.flaking_grade = FlakingGrade{flaking_density_class(condition.loss.flaked.value),
-                                           condition.loss.flaked.value < 0.0005 ? 0 : causes.grade->size};
+  if (condition.size) condition.flaking_grade = flaking_grade(condition.loss.flaked, {causes.typical_flake_mm});
   condition.doubts = footprint.doubts;
   measurement.map = map_of(*plan, *paint, causes, photo.space);
   return measurement;

@@ -1,6 +1,7 @@
 #pragma once
-// An older coat laid bare inside a marking: a second paint, told from the top coat by colour or, of the same colour, by a
-// duller level with sharp edges. Soil and shadows are dull too, but fade in and out; an older coat ends where a flake ended.
+// An older coat laid bare inside a marking: a second paint, told from the top coat by colour or, of the same colour, by
+// a duller level with sharp edges. Soil and shadows are dull too, but fade in and out; an older coat ends where a flake
+// ended.
 
 #include <opencv2/core/mat.hpp>
 #include <optional>
@@ -12,8 +13,8 @@ namespace lotwear {
 
 struct OlderCoat {
   Ratio over_pavement{};
-  cv::Mat map;            ///< CV_32F 0..1 on the plan, share of older coat
-  double share = 0;       ///< of the core
+  cv::Mat map;       ///< CV_32F 0..1 on the plan, share of older coat
+  double share = 0;  ///< of the core
 };
 
 /// `bare`: bare pavement under the local light; `top`: the top coat over pavement. `noise`: spread of bare pavement's

@@ -141,8 +141,37 @@ cv::Mat signed_distance(const std::vector<GroundRing>& rings, const PlanView& pl
   return both;
 }
 
-/// Phones add contrast to the standard curve; pixels part paint part pavement would read too full without taking it out.
-/// A fifth of a smooth step is a middling amount (common practice, no source): half of what cameras differ by remains.
+bool within(GroundPoint p, const GroundRing& ring) {
+  bool in = false;
+  for (std::size_t i = 0, j = ring.size() - 1; i < ring.size(); j = i++) {
+    if ((ring[i].y > p.y) != (ring[j].y > p.y) &&
+        p.x < (ring[j].x - ring[i].x) * (p.y - ring[i].y) / (ring[j].y - ring[i].y) + ring[i].x) {
+      in = !in;
+    }
+  }
+  return in;
+}
+
+/// Nearly all corners of `upper` lie inside rings of `lower`.
+bool lies_on(const Footprint& upper, const Footprint& lower) {
+  double corners = 0, inside = 0;
+  for (const GroundRing& ring : upper.rings) {
+    for (const GroundPoint& p : ring) {
+      corners += 1;
+      for (const GroundRing& outer : lower.rings) {
+        if (outer.size() >= 3 && within(p, outer)) {
+          inside += 1;
+          break;
+        }
+      }
+    }
+  }
+  return corners > 0 && inside >= 0.9 * corners;
+}
+
+/// Phones add contrast to the standard curve; pixels part paint part pavement would read too full without taking it
+/// out. A fifth of a smooth step is a middling amount (common practice, no source): half of what cameras differ by
+/// remains.
 std::array<float, 256> flat_tones(const ColourSpace& space) {
   constexpr double kContrast = 0.2;
   std::array<float, 256> flat{};
@@ -205,7 +234,8 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
         red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
         green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
         blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
-        for (int k = 0; k < 3; ++k) top |= a[k] >= kTop ? 1U << k : 0U;
+        for (int k = 0; k < 3; ++k)
+          top |= a[k] >= kTop ? 1U << k : 0U;
       }
       see[c] = all ? 1 : 0;
       clip[c] = all ? static_cast<unsigned char>(top) : 0;
@@ -226,8 +256,8 @@ GroundPoint PlanView::ground_at(double column, double row) const {
 
 namespace {
 
-/// Takes what is surely not bare pavement out of `beside`: vegetation, and paint of this marking's colour that belongs to
-/// no footprint (a second line beside it). Judged on small blocks by chromaticity, which shadows hardly change.
+/// Takes what is surely not bare pavement out of `beside`: vegetation, and paint of this marking's colour that belongs
+/// to no footprint (a second line beside it). Judged on small blocks by chromaticity, which shadows hardly change.
 void clean_beside(PlanView& plan) {
   const int side = std::max(2, static_cast<int>(std::lround(6 / plan.mm_per_pixel)));
   const int rows = (plan.light.rows + side - 1) / side, cols = (plan.light.cols + side - 1) / side;
@@ -334,11 +364,20 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
 
   cv::Mat sheet(rows, cols, CV_8U, cv::Scalar(0));
   if (ground.sheet.size() >= 3) fill(sheet, ground.ground_from_image(ground.sheet), plan);
-  cv::Mat others(rows, cols, CV_8U, cv::Scalar(0));
+  // A marking painted on a painted field (a symbol on its ground coat) has the field for its pavement; the field in
+  // turn is not measured under the symbol.
+  cv::Mat others(rows, cols, CV_8U, cv::Scalar(0)), upon(rows, cols, CV_8U, cv::Scalar(0));
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (i == which) continue;
-    for (const GroundRing& ring : all[i].rings)
+    if (lies_on(footprint, all[i])) {
+      plan.on_field = true;
+      continue;
+    }
+    const bool on_us = lies_on(all[i], footprint);
+    for (const GroundRing& ring : all[i].rings) {
       fill(others, ring, plan);
+      if (on_us) fill(upon, ring, plan);
+    }
   }
   const auto grown = [&](const cv::Mat& mask, double by_mm) {
     const int radius = std::clamp(static_cast<int>(std::ceil(by_mm / plan.mm_per_pixel)), 1, 40);
@@ -358,13 +397,14 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
       const auto d = static_cast<double>(plan.inside_mm.at<float>(r, c));
       const bool covered = sheet.at<unsigned char>(r, c) != 0;
       const bool open = seen.at<unsigned char>(r, c) != 0 && !covered;
-      plan.ours.at<unsigned char>(r, c) = d > 0 && open ? 1 : 0;
+      const bool beneath = upon.at<unsigned char>(r, c) != 0;
+      plan.ours.at<unsigned char>(r, c) = d > 0 && open && !beneath ? 1 : 0;
       const bool odd = (!foreign.empty() && foreign.at<float>(r, c) > 0.5F) ||
                        (!painted.empty() && d < -20 && painted.at<float>(r, c) > 0.5F);
       plan.beside.at<unsigned char>(r, c) =
           d < -clear && d > -margin && open && taken.at<unsigned char>(r, c) == 0 && !odd ? 1 : 0;
-      inside += d > 0 ? 1 : 0;
-      inside_seen += d > 0 && open ? 1 : 0;
+      inside += d > 0 && !beneath ? 1 : 0;
+      inside_seen += d > 0 && open && !beneath ? 1 : 0;
     }
   }
   plan.seen = inside > 0 ? inside_seen / inside : 0;

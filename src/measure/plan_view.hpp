@@ -15,7 +15,7 @@
 namespace lotwear {
 
 struct PlanSettings {
-  double most_pixels = 1.0e6;   ///< memory and time stay bounded however large the marking is
+  double most_pixels = 8.0e5;   ///< memory and time stay bounded however large the marking is
   double finest_mm = 0.4;       ///< finer than this nothing of paint or stone is gained
   double least_margin_mm = 90;  ///< pavement wanted beside the marking
   double most_margin_mm = 350;
@@ -32,6 +32,7 @@ struct PlanView {
   double mm_per_pixel = 1;
   double photo_px_mm = 1;    ///< a photo pixel on the ground, geometric mean over the marking
   double pixels_across = 0;  ///< photo pixels across the marking's width at its median
+  bool on_field = false;     ///< painted upon another marking: beside it lies that one's paint, not pavement
   double seen = 1;           ///< share of the footprint inside the picture
   GroundPoint origin;        ///< ground point of the outer corner of the top-left pixel
   double turn_rad = 0;       ///< the plan's x axis is the ground's x axis turned by this angle

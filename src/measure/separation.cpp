@@ -6,8 +6,6 @@
 #include <tuple>
 #include <utility>
 #include <vector>
-#include <cstdio>
-#include <cstdlib>
 
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
@@ -26,12 +24,13 @@ bool deep(const PlanView& plan, int r, int c, double core_mm) {
 
 struct Samples {
   std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
-  cv::Vec3d clipped{0, 0, 0};              // share of the inside pixels with that channel at the top of the scale
+  cv::Vec3d clipped{0, 0, 0};             // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
-Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, double core_mm, double deepest_mm, const cv::Mat& trust) {
+Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, double core_mm, double deepest_mm,
+               const cv::Mat& trust) {
   Samples samples;
   const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / 150000.0)));
   for (int r = 0; r < plan.light.rows; r += stride) {
@@ -45,7 +44,8 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
         q[k] = static_cast<double>(light[k] / std::max(1e-4F, b[k]));
       if (in) {
         samples.inside.push_back(q);
-        for (int k = 0; k < 3; ++k) samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
+        for (int k = 0; k < 3; ++k)
+          samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
         samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
       } else {
         samples.beside.push_back(q);
@@ -80,7 +80,8 @@ Axis axis_to(const cv::Vec3d& paint, const Samples& samples, const PavementLook&
   spread += cv::Matx33d::eye() * (0.0004 + 0.02 * reach * reach);
   // A clipped channel reads part-covered pixels as whole paint: channels that are not clipped lead.
   const double least = std::min({samples.clipped[0], samples.clipped[1], samples.clipped[2]});
-  for (int k = 0; k < 3; ++k) spread(k, k) += 4 * (samples.clipped[k] - least) * reach * reach;
+  for (int k = 0; k < 3; ++k)
+    spread(k, k) += 4 * (samples.clipped[k] - least) * reach * reach;
   if (look.broken) {
     cv::Vec3d tint;
     double mean = 0;
@@ -301,8 +302,8 @@ cv::Mat without_blur(const PlanView& plan, double blur_px) {
   return cv::max(sharp, 0);
 }
 
-/// Paint worn finer than the picture shows is duller where it is rougher: the level of the calmest blocks is that of sound
-/// paint, where blocks differ at all.
+/// Paint worn finer than the picture shows is duller where it is rougher: the level of the calmest blocks is that of
+/// sound paint, where blocks differ at all.
 double calm_paint(const PlanView& plan, const cv::Mat& x, double core_mm) {
   const int side = std::max(4, static_cast<int>(std::lround(12 / plan.mm_per_pixel)));
   struct Block {
@@ -329,7 +330,8 @@ double calm_paint(const PlanView& plan, const cv::Mat& x, double core_mm) {
   std::sort(blocks.begin(), blocks.end(), [](const Block& a, const Block& b) { return a.rough < b.rough; });
   const std::size_t n = std::max<std::size_t>(4, blocks.size() / 8);
   double calm = 0;
-  for (std::size_t i = 0; i < n; ++i) calm += blocks[i].level / static_cast<double>(n);
+  for (std::size_t i = 0; i < n; ++i)
+    calm += blocks[i].level / static_cast<double>(n);
   return calm;
 }
 
@@ -342,7 +344,8 @@ PaintGuess guess_of(const PaintFound& found) {
 
 /// Paint and light together: several guesses at the paint, each with the light that suits it best; the pair that
 /// explains the picture best is kept and refined.
-std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const cv::Mat& sharp, const PavementLook& look, double core_mm) {
+std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const cv::Mat& sharp, const PavementLook& look,
+                                                   double core_mm) {
   std::vector<PaintFound> guesses;
   // Just inside the edge falls the light that falls just outside of it.
   const cv::Mat close = even_light(plan, kCloseMm);
@@ -356,12 +359,16 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
   std::size_t best = 0;
   double least = 1e30;
   for (std::size_t i = 0; i < guesses.size(); ++i) {
-    const double misfit = broken_light(plan, look, guess_of(guesses[i]), 2).misfit;
+    bool seen_before = false;
+    for (std::size_t j = 0; j < i; ++j)
+      seen_before = seen_before || cv::norm(guesses[i].ratio - guesses[j].ratio) < 0.02;
+    if (seen_before) continue;
+    const double misfit = broken_light(plan, look, guess_of(guesses[i]), Effort::glance).misfit;
     if (misfit < least) least = misfit, best = i;
   }
-  BrokenLight light = broken_light(plan, look, guess_of(guesses[best]));
+  BrokenLight light = broken_light(plan, look, guess_of(guesses[best]), Effort::full);
   PaintFound found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
-  const BrokenLight again = broken_light(plan, look, guess_of(found));
+  const BrokenLight again = broken_light(plan, look, guess_of(found), Effort::full);
   if (again.misfit <= light.misfit + 0.02) {
     light = again;
     found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
@@ -387,7 +394,6 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   cv::Mat x = coordinate(plan, result.bare, found.axis);
   const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
   const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
-  if (older && std::getenv("DBG")) std::printf("  OLDER %.2f %.2f %.2f share %.3f\n", older->over_pavement[0], older->over_pavement[1], older->over_pavement[2], older->share);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
   const double sound = 1 + 0.8 * (std::clamp(calm_paint(plan, x, core_mm), 1.0, 1.8) - 1);
   x /= sound;
@@ -406,7 +412,6 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     }
   }
   const Mixture mixture = fit_mixture(inside, beside, std::max(0.03, found.place.spread));
-  if (std::getenv("DBG")) std::printf("  ratio %.2f %.2f %.2f spread %.3f stands %d tex %.2f brk %d | mix bare %.2f@%.3f paint %.2f@%.3f s%.3f part %.2f mean %.3f gain %.2f core %.1f px %.2f\n", found.ratio[0], found.ratio[1], found.ratio[2], found.place.spread, found.place.stands_out, look->texture, look->broken, mixture.bare, mixture.bare_at, mixture.paint, mixture.paint_at, mixture.paint_spread, mixture.part, mixture.mean, cv::mean(result.paint_gain, plan.ours)[0], core_mm, plan.photo_px_mm);
   x = (x - mixture.bare_at) / (1 - mixture.bare_at);
   if (older) {
     for (int r = 0; r < x.rows; ++r) {
@@ -418,15 +423,16 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     result.older_over_pavement = older->over_pavement;
   }
   result.share = x;
-  for (std::size_t k = 0; k < 3; ++k) result.over_pavement[k] = 1 + sound * (found.ratio[static_cast<int>(k)] - 1);
+  for (std::size_t k = 0; k < 3; ++k)
+    result.over_pavement[k] = 1 + sound * (found.ratio[static_cast<int>(k)] - 1);
   if (!out.empty()) {
     const auto mid = out.begin() + static_cast<std::ptrdiff_t>(out.size() / 2);
     std::nth_element(out.begin(), mid, out.end());
     result.bare_spread = 1.4826 * *mid;
   }
   result.paint_spread = mixture.paint_spread;
-  result.paint_error = found.place.error + 0.01 + 0.35 * (sound - 1);
-  result.bare_error = 0.25 * result.bare_spread + 0.01;
+  result.paint_error = 0.35 * found.place.error + 0.004 + 0.3 * (sound - 1);
+  result.bare_error = 0.2 * result.bare_spread + 0.01;
   result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
   result.mixture_mean = mixture.mean;
   result.contrast_to_noise = result.bare_spread > 0 ? 1 / result.bare_spread : 0;

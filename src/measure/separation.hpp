@@ -35,9 +35,9 @@ struct Separation {
   PavementLook look;
 };
 
-/// `core_mm`: how far inside the outline pixels are surely of the marking. `blur_px`: blur of the photo, its pixels; the
-/// places of bare and paint are looked for with it taken out, as worn paint finer than the blur shows no pure pixel.
-/// Nothing when no pavement is in sight.
+/// `core_mm`: how far inside the outline pixels are surely of the marking. `blur_px`: blur of the photo, its pixels;
+/// the places of bare and paint are looked for with it taken out, as worn paint finer than the blur shows no pure
+/// pixel. Nothing when no pavement is in sight.
 std::optional<Separation> separate(const PlanView& plan, double core_mm, double blur_px);
 
 }  // namespace lotwear

@@ -1,6 +1,7 @@
 // measuring real DATA [--out DIR]               hand-drawn footprints of real photos: inside the stated range or not
 // measuring made COUNT TIER SEED [--out DIR] [--keep DIR]    small made-up scenes with known truth: error table
 // measuring scenes FOLDER [EDGE_MM] [--out DIR]  rendered scenes with truth files
+// --finder MODELS lets the learned finder see the photo first, as assess does.
 // Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
 
 #include <algorithm>
@@ -11,6 +12,7 @@
 #include <cstdlib>
 #include <opencv2/imgcodecs.hpp>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 #include <string>
 
 #include "cases.hpp"
@@ -54,7 +56,8 @@ paint_scene::Scene kept_or_made(const paint_scene::Spec& spec, const std::string
     scene.ground.ground_from_image = scene.ground.image_from_ground.inverse();
     scene.ground.scale_error = Fraction{0.01};
     scene.footprint.rings.resize(1);
-    for (int i = 0; i < ring.rows; ++i) scene.footprint.rings[0].push_back({ring.at<double>(i, 0), ring.at<double>(i, 1)});
+    for (int i = 0; i < ring.rows; ++i)
+      scene.footprint.rings[0].push_back({ring.at<double>(i, 0), ring.at<double>(i, 1)});
     scene.footprint.width_mm = in["width"], scene.footprint.length_mm = in["length"];
     scene.remaining = in["remaining"], scene.any_coat = in["any"], scene.abraded = in["abraded"];
     scene.flaked = in["flaked"], scene.cracked = in["cracked"], scene.older = in["older"];
@@ -78,8 +81,8 @@ paint_scene::Scene kept_or_made(const paint_scene::Spec& spec, const std::string
   std::array<double, 9> m = scene.ground.image_from_ground.matrix();
   cv::FileStorage out(base + ".yml", cv::FileStorage::WRITE);
   out << "map" << cv::Mat(3, 3, CV_64F, m.data()) << "ring" << ring << "width" << scene.footprint.width_mm << "length"
-      << scene.footprint.length_mm << "remaining" << scene.remaining << "any" << scene.any_coat << "abraded" << scene.abraded
-      << "flaked" << scene.flaked << "cracked" << scene.cracked << "older" << scene.older;
+      << scene.footprint.length_mm << "remaining" << scene.remaining << "any" << scene.any_coat << "abraded"
+      << scene.abraded << "flaked" << scene.flaked << "cracked" << scene.cracked << "older" << scene.older;
   return scene;
 }
 
@@ -89,9 +92,9 @@ struct Totals {
   int failed = 0;
 };
 
-void run(const Case& one, Totals& totals, const std::string& out) {
+void run(const Case& one, const PaintMap& paint, Totals& totals, const std::string& out) {
   const auto start = std::chrono::steady_clock::now();
-  const Result<Measurement> found = measure(one.photo, PaintMap{}, one.ground, one.footprints, one.which);
+  const Result<Measurement> found = measure(one.photo, paint, one.ground, one.footprints, one.which);
   totals.seconds += std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   if (!found) {
     ++totals.failed;
@@ -153,15 +156,19 @@ void print(const Totals& totals) {
 
 int main(int argc, char** argv) {
   std::vector<std::string> words(argv + 1, argv + argc);
-  std::string out, keep;
+  std::string out, keep, models;
   for (std::size_t i = 0; i + 1 < words.size(); ++i) {
     if (words[i] == "--out") out = words[i + 1];
     if (words[i] == "--keep") keep = words[i + 1];
+    if (words[i] == "--finder") models = words[i + 1];
   }
+  std::optional<lotwear::Finder> finder;
+  if (!models.empty()) finder.emplace(models);
   Totals totals;
   if (words.size() >= 2 && words[0] == "real") {
-    for (const lotwear::Case& one : lotwear::real_cases(words[1]))
-      run(one, totals, out);
+    for (const lotwear::Case& one : lotwear::real_cases(words[1])) {
+      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, totals, out);
+    }
   } else if (words.size() >= 4 && words[0] == "made") {
     const int count = std::atoi(words[1].c_str()), tier = std::atoi(words[2].c_str());
     const auto seed = static_cast<std::uint64_t>(std::atoll(words[3].c_str()));
@@ -181,12 +188,16 @@ int main(int argc, char** argv) {
       one.footprints[0].edge_error = {1.5};
       one.value = one.low = one.high = scene.remaining;
       one.abraded = scene.abraded, one.flaked = scene.flaked, one.cracked = scene.cracked, one.older = scene.older;
-      run(one, totals, out);
+      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, totals, out);
     }
   } else if (words.size() >= 2 && words[0] == "scenes") {
     const double edge = words.size() >= 3 && words[2][0] != '-' ? std::atof(words[2].c_str()) : 1.5;
     for (const auto& file : lotwear::scene_files(words[1])) {
-      for (const lotwear::Case& one : lotwear::scene_cases(file, edge)) run(one, totals, out);
+      const std::vector<lotwear::Case> cases = lotwear::scene_cases(file, edge);
+      if (cases.empty()) continue;
+      const lotwear::PaintMap paint = finder ? finder->look(cases.front().photo) : lotwear::PaintMap{};
+      for (const lotwear::Case& one : cases)
+        run(one, paint, totals, out);
     }
   } else {
     std::fprintf(stderr, "measuring scenes FOLDER [EDGE_MM] | real DATA | made COUNT TIER SEED  [--out DIR]\n");

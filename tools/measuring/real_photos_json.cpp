@@ -3,8 +3,6 @@
 #include <fstream>
 #include <map>
 #include <nlohmann/json.hpp>
-#include <opencv2/imgcodecs.hpp>
-#include <opencv2/imgproc.hpp>
 
 #include "cases.hpp"
 
@@ -25,21 +23,10 @@ std::vector<Case> real_cases(const std::filesystem::path& data) {
     for (std::size_t i = 0; i < list.size(); ++i)
       by_image[list[i].at("image").get<std::string>()].push_back(i);
     for (const auto& [image, indices] : by_image) {
-      Photo photo;
-      cv::cvtColor(cv::imread((folder / image).string(), cv::IMREAD_COLOR), photo.rgb, cv::COLOR_BGR2RGB);
-      for (int i = 0; i < 256; ++i) {
-        const double e = i / 255.0;
-        photo.space.linear[static_cast<std::size_t>(i)] =
-            static_cast<float>(e <= 0.04045 ? e / 12.92 : std::pow((e + 0.055) / 1.055, 2.4));
-      }
-      photo.file = folder.filename().string() + "/" + std::filesystem::path(image).filename().string();
-      photo.grey = true;
-      for (int r = 0; r < photo.rgb.rows && photo.grey; r += 3) {
-        for (int c = 0; c < photo.rgb.cols; c += 3) {
-          const cv::Vec3b v = photo.rgb.at<cv::Vec3b>(r, c);
-          if (v[0] != v[1] || v[1] != v[2]) photo.grey = false;
-        }
-      }
+      const Result<Photo> read = read_photo(folder / image);
+      if (!read) continue;
+      Photo photo = *read;
+      photo.file = folder.filename().string() + "/" + photo.file;
       // No plane is known: pixels stand for the ground, scaled so that the marking is 120 mm wide.
       for (const std::size_t i : indices) {
         double whole = 0, around = 0;

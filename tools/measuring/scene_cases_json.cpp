@@ -2,8 +2,6 @@
 #include <cmath>
 #include <fstream>
 #include <nlohmann/json.hpp>
-#include <opencv2/imgcodecs.hpp>
-#include <opencv2/imgproc.hpp>
 
 #include "cases.hpp"
 #include "support/paint_scene.hpp"
@@ -22,17 +20,13 @@ std::vector<std::filesystem::path> scene_files(const std::filesystem::path& fold
 std::vector<Case> scene_cases(const std::filesystem::path& truth_file, double edge_mm) {
   std::ifstream in(truth_file);
   const nlohmann::json truth = nlohmann::json::parse(in);
-  Photo photo;
-  photo.file = truth.at("photo").get<std::string>();
-  cv::cvtColor(cv::imread((truth_file.parent_path() / photo.file).string(), cv::IMREAD_COLOR), photo.rgb, cv::COLOR_BGR2RGB);
-  for (int i = 0; i < 256; ++i) {
-    const double e = i / 255.0;
-    photo.space.linear[static_cast<std::size_t>(i)] =
-        static_cast<float>(e <= 0.04045 ? e / 12.92 : std::pow((e + 0.055) / 1.055, 2.4));
-  }
+  const Result<Photo> read = read_photo(truth_file.parent_path() / truth.at("photo").get<std::string>());
+  if (!read) return {};
+  const Photo& photo = *read;
   Case one;
   std::array<double, 9> matrix{};
-  for (std::size_t i = 0; i < 9; ++i) matrix[i] = truth.at("camera").at("image_to_ground")[i / 3][i % 3].get<double>();
+  for (std::size_t i = 0; i < 9; ++i)
+    matrix[i] = truth.at("camera").at("image_to_ground")[i / 3][i % 3].get<double>();
   one.ground.ground_from_image = GroundFromImage(matrix);
   one.ground.image_from_ground = one.ground.ground_from_image.inverse();
   one.ground.scale_error = Fraction{0.01};
@@ -42,7 +36,8 @@ std::vector<Case> scene_cases(const std::filesystem::path& truth_file, double ed
     Footprint footprint;
     for (const auto& ring : marking.at("footprint")) {
       ImageRing points;
-      for (const auto& p : ring) points.push_back({p[0].get<double>(), p[1].get<double>()});
+      for (const auto& p : ring)
+        points.push_back({p[0].get<double>(), p[1].get<double>()});
       if (points.size() >= 3) footprint.rings.push_back(one.ground.ground_from_image(points));
     }
     if (footprint.rings.empty()) continue;
@@ -61,8 +56,9 @@ std::vector<Case> scene_cases(const std::filesystem::path& truth_file, double ed
     if (!marking.value("count", true) || marking.value("share_in_frame", 1.0) < 0.5) continue;
     one.photo = photo;
     one.which = i;
-    one.name = truth_file.stem().stem().string() + " " + marking.at("id").get<std::string>() + " " + marking.at("kind").get<std::string>() + "," +
-               marking.at("colour").get<std::string>() + "," + marking.at("surface").get<std::string>();
+    one.name = truth_file.stem().stem().string() + " " + marking.at("id").get<std::string>() + " " +
+               marking.at("kind").get<std::string>() + "," + marking.at("colour").get<std::string>() + "," +
+               marking.at("surface").get<std::string>();
     one.value = one.low = one.high = marking.at("remaining_percent").get<double>() / 100;
     one.abraded = marking.at("loss").at("abraded_percent").get<double>() / 100;
     one.flaked = marking.at("loss").at("flaked_percent").get<double>() / 100;

@@ -1,0 +1,76 @@
+// One disturbance at a time over known paint: shadows, soil, an older coat. None of them is loss.
+#include <gtest/gtest.h>
+
+#include "measure/measure.hpp"
+#include "support/paint_scene.hpp"
+
+namespace lotwear {
+namespace {
+
+using paint_scene::Light;
+using paint_scene::Scene;
+using paint_scene::Spec;
+
+Spec small() {
+  Spec spec;
+  spec.length_mm = 700;
+  spec.pixel_mm = 1.5;
+  return spec;
+}
+
+Condition condition_of(const Scene& scene) {
+  const auto found = measure(scene.photo, {}, scene.ground, {scene.footprint}, 0);
+  EXPECT_TRUE(found) << (found ? "" : found.problem().what);
+  return found ? found->condition : Condition{};
+}
+
+double error_of(const Spec& spec) {
+  const Scene scene = paint_scene::make(spec);
+  return 100 * (condition_of(scene).remaining.value.value - scene.remaining);
+}
+
+TEST(Disturbed, AShadowsEdgeAcrossIsNotLoss) {
+  Spec spec = small();
+  spec.light = Light::edge;
+  EXPECT_NEAR(error_of(spec), 0, 2.5);
+}
+
+TEST(Disturbed, FoliageShadowOverYellowIsNotLoss) {
+  // A brightness cut reads about half of a sound yellow line under a tree.
+  Spec spec = small();
+  spec.paint = paint_scene::kYellow;
+  spec.light = Light::dapple;
+  EXPECT_NEAR(error_of(spec), 0, 4);
+}
+
+TEST(Disturbed, FoliageShadowOverWornWhite) {
+  Spec spec = small();
+  spec.light = Light::dapple;
+  spec.flaked = 0.3;
+  EXPECT_NEAR(error_of(spec), 0, 6);
+}
+
+TEST(Disturbed, SoilAndTyreFilmAreNotLoss) {
+  Spec spec = small();
+  spec.soil = 0.25;
+  EXPECT_NEAR(error_of(spec), 0, 3);
+  spec.soil = 0, spec.tyre = 0.35;
+  EXPECT_NEAR(error_of(spec), 0, 4);
+}
+
+TEST(Disturbed, AnOlderCoatOfAnotherColourIsNotTheTopCoat) {
+  Spec spec = small();
+  spec.paint = paint_scene::kYellow;
+  spec.older = {0.5, 0.5, 0.46};
+  spec.flaked = 0.3, spec.older_share = 0.7;
+  const Scene scene = paint_scene::make(spec);
+  const Condition found = condition_of(scene);
+  EXPECT_NEAR(100 * found.remaining.value.value, 100 * scene.remaining, 4);
+  EXPECT_NEAR(100 * found.any_coat.value, 100 * scene.any_coat, 6);
+  EXPECT_GT(found.older_coat.value.value, 0.5 * scene.older);
+  EXPECT_EQ(found.older_colour, Colour::white);
+  EXPECT_EQ(found.colour, Colour::yellow);
+}
+
+}  // namespace
+}  // namespace lotwear
