@@ -178,7 +178,7 @@ void draw_markings(Random& random, Tier tier, const std::vector<Shape>& shapes, 
   const double megapixels = static_cast<double>(scene.camera.width) * scene.camera.height / 1e6;
   Group group;
   View view;
-  for (int round = 0; round < 12 && view.share < 0.6; ++round) {
+  for (int round = 0; round < (request.whole ? 40 : 12) && view.share < (request.whole ? 0.985 : 0.6); ++round) {
     group = draw_group(random, shapes, request.wanted);
     view = find_view(random, tier, megapixels, group);
   }

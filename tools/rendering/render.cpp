@@ -9,6 +9,7 @@
 #include "rendering/light.hpp"
 #include "rendering/photograph.hpp"
 #include "rendering/sheet_on_ground.hpp"
+#include "rendering/solids.hpp"
 #include "rendering/wear.hpp"
 
 namespace lotwear::rendering {
@@ -174,6 +175,7 @@ Rendered render(const ScenePlan& plan) {
   const Rgb far_ground = strips.empty() ? Rgb{0.2F, 0.2F, 0.2F} : mean_radiance(strips.back());
   cv::Mat seen = look(camera, strips, plan, far_mm, far_ground);
   strips.clear();
+  paint_solids(seen, camera, plan);
   made.photo = photo_file(develop(seen, plan.camera, plan.seed), plan);
   return made;
 }
