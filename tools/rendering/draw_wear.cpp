@@ -86,7 +86,8 @@ void age_marking(Random& random, Tier tier, Age age, MarkingPlan& marking) {
   marking.coat_mm = random.between(0.15, 0.7);
   marking.texture_shift = random.between(0, 5000);
   if (age != Age::layered) return;
-  const std::vector<Colour> others = {Colour::white, Colour::yellow, Colour::white, Colour::yellow, Colour::blue};
+  const bool blue_too = marking.kind == Kind::accessible_symbol || marking.kind == Kind::hatching;
+  const std::vector<Colour> others = {Colour::white, Colour::yellow, blue_too ? Colour::blue : Colour::white};
   Colour below = random.chance(0.45) ? marking.coat.colour : random.pick(others);
   CoatPlan older = draw_coat(random, below);
   // it lay in the sun and under tyres before it was painted over
