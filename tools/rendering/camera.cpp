@@ -98,7 +98,7 @@ std::optional<GroundPoint> Camera::ground_at(ImagePoint image) const {
   return ground_from_image_(p);
 }
 
-GroundRing visible_ground(const Camera& camera, double far_mm) {
+GroundRing visible_ground(const Camera& camera, double far_mm, double beyond) {
   std::vector<cv::Point2f> points;
   const auto keep = [&](GroundPoint g) { points.emplace_back(static_cast<float>(g.x), static_cast<float>(g.y)); };
   const double w = camera.width(), h = camera.height();
@@ -114,7 +114,8 @@ GroundRing visible_ground(const Camera& camera, double far_mm) {
     const double angle = -1.5 * std::numbers::pi * (i + 0.5) / steps + 0.25 * std::numbers::pi;
     const GroundPoint far = camera.stand() + GroundPoint{far_mm * std::cos(angle), far_mm * std::sin(angle)};
     const std::optional<ImagePoint> seen = camera.see(far);
-    if (seen && seen->x >= -0.1 * w && seen->x < 1.1 * w && seen->y >= -0.1 * h && seen->y < 1.1 * h) keep(far);
+    const double mx = beyond * w, my = beyond * h;
+    if (seen && seen->x >= -mx && seen->x < w + mx && seen->y >= -my && seen->y < h + my) keep(far);
   }
   std::vector<cv::Point2f> hull;
   if (points.size() >= 3) cv::convexHull(points, hull);

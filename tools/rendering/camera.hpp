@@ -34,7 +34,8 @@ class Camera {
   GroundFromImage ground_from_image_;
 };
 
-/// The part of the ground, up to `far_mm` from the camera's foot, that the photo shows; convex.
-GroundRing visible_ground(const Camera& camera, double far_mm);
+/// The part of the ground, up to `far_mm` from the camera's foot, that the photo shows; convex. With `beyond` also what
+/// lies outside its edges by that share of its size, at the far end only.
+GroundRing visible_ground(const Camera& camera, double far_mm, double beyond);
 
 }  // namespace lotwear::rendering

@@ -48,6 +48,12 @@ ScenePlan draw_requested(Tier tier, std::uint64_t seed, double megapixels, const
                               ? Rgb{0.34F, 0.30F, 0.25F} * static_cast<float>(sheet_random.between(0.5, 1.5))
                               : Rgb{0.045F, 0.07F, 0.025F} * static_cast<float>(sheet_random.between(0.5, 1.6));
   scene.ground_ends_mm = sheet_random.between(7000, 16000);
+  for (const MarkingPlan& m : scene.markings) {
+    for (const GroundRing& ring : m.rings) {
+      for (const GroundPoint& p : ring)
+        scene.ground_ends_mm = std::max(scene.ground_ends_mm, length(p) + 400);
+    }
+  }
   Random solid_random = base.part(8);
   draw_solids(solid_random, tier, scene);
   scene.taken = time_of(seed, 0);

@@ -42,7 +42,7 @@ WearPlan draw_wear(Random& random, Tier tier, Age age, GroundPoint about) {
     case Age::fresh:
       break;
     case Age::abraded:
-      w.abraded = random.between(0.04, most);
+      w.abraded = tier == Tier::hard && random.chance(0.2) ? random.between(0.7, most) : random.between(0.04, most);
       break;
     case Age::flaking:
       w.flaked = random.chance(0.4) ? random.between(0.02, 0.18) : random.between(0.12, 0.8 * most);
