@@ -54,13 +54,35 @@ ImageFromGround pinhole(const CameraPlan& plan) {
 Camera::Camera(const CameraPlan& plan)
     : plan_(plan), image_from_ground_(pinhole(plan)), ground_from_image_(image_from_ground_.inverse()) {}
 
-std::optional<ImagePoint> Camera::see(GroundPoint ground) const {
-  if (image_from_ground_.depth(ground) < 0.05 * plan_.stand_mm) return std::nullopt;
-  const ImagePoint p = image_from_ground_(ground), middle{plan_.width / 2.0, plan_.height / 2.0};
-  const ImagePoint off = p - middle;
+std::optional<ImagePoint> Camera::bent(ImagePoint pinhole) const {
+  const ImagePoint middle{plan_.width / 2.0, plan_.height / 2.0}, off = pinhole - middle;
   const double r2 = dot(off, off) / (plan_.focal_px * plan_.focal_px);
   if (r2 > 9) return std::nullopt;
   return middle + off * (1 + plan_.distortion * std::min(r2, 1.5));
+}
+
+std::optional<ImagePoint> Camera::see(GroundPoint ground) const {
+  if (image_from_ground_.depth(ground) < 0.05 * plan_.stand_mm) return std::nullopt;
+  return bent(image_from_ground_(ground));
+}
+
+std::optional<ImagePoint> Camera::see_above(GroundPoint ground, double up_mm) const {
+  // a lower camera over a ground that much higher
+  if (up_mm >= 0.98 * plan_.stand_mm) up_mm = 0.98 * plan_.stand_mm;
+  CameraPlan lower = plan_;
+  lower.stand_mm -= up_mm;
+  const ImageFromGround map = pinhole(lower);
+  if (map.depth(ground) < 0.05 * plan_.stand_mm) return std::nullopt;
+  return bent(map(ground));
+}
+
+double Camera::over_horizon_deg(ImagePoint image) const {
+  const double tilt = plan_.tilt_deg * shape_parts::kRadiansPerDegree,
+               roll = plan_.roll_deg * shape_parts::kRadiansPerDegree;
+  const double x = image.x - plan_.width / 2.0, y = image.y - plan_.height / 2.0, f = plan_.focal_px;
+  const double down = std::sin(roll) * x + std::cos(roll) * y;  // along the slope of the ground
+  const double sink = down * std::sin(tilt) + f * std::cos(tilt);
+  return -std::asin(std::clamp(sink / std::sqrt(x * x + y * y + f * f), -1.0, 1.0)) / shape_parts::kRadiansPerDegree;
 }
 
 std::optional<GroundPoint> Camera::ground_at(ImagePoint image) const {
@@ -76,7 +98,7 @@ std::optional<GroundPoint> Camera::ground_at(ImagePoint image) const {
   return ground_from_image_(p);
 }
 
-GroundRing visible_ground(const Camera& camera, double far_mm) {
+GroundRing visible_ground(const Camera& camera, double far_mm, double beyond) {
   std::vector<cv::Point2f> points;
   const auto keep = [&](GroundPoint g) { points.emplace_back(static_cast<float>(g.x), static_cast<float>(g.y)); };
   const double w = camera.width(), h = camera.height();
@@ -92,7 +114,8 @@ GroundRing visible_ground(const Camera& camera, double far_mm) {
     const double angle = -1.5 * std::numbers::pi * (i + 0.5) / steps + 0.25 * std::numbers::pi;
     const GroundPoint far = camera.stand() + GroundPoint{far_mm * std::cos(angle), far_mm * std::sin(angle)};
     const std::optional<ImagePoint> seen = camera.see(far);
-    if (seen && seen->x >= 0 && seen->x < w && seen->y >= 0 && seen->y < h) keep(far);
+    const double mx = beyond * w, my = beyond * h;
+    if (seen && seen->x >= -mx && seen->x < w + mx && seen->y >= -my && seen->y < h + my) keep(far);
   }
   std::vector<cv::Point2f> hull;
   if (points.size() >= 3) cv::convexHull(points, hull);

@@ -17,12 +17,24 @@ Track wander(Random& random, GroundPoint from, double turn, double length_mm, do
   Track track{{from}, width_mm, 1};
   double at = turn;
   for (double run = 0; run < length_mm;) {
-    const double step = random.between(8, 35);
+    const double step = random.between(15, 60);
     at += restless * random.normal();
     at += 0.25 * (turn - at);
     const GroundPoint last = track.points.back();
     track.points.push_back({last.x + step * std::cos(at), last.y + step * std::sin(at)});
     run += step;
+  }
+  // what looks straight from afar is not so from near
+  for (int round = 0; round < 2; ++round) {
+    std::vector<GroundPoint> finer;
+    for (std::size_t i = 0; i + 1 < track.points.size(); ++i) {
+      const GroundPoint a = track.points[i], d = track.points[i + 1] - a;
+      const double off = 0.13 * random.normal();
+      finer.push_back(a);
+      finer.push_back(a + d * random.between(0.35, 0.65) + GroundPoint{-d.y, d.x} * off);
+    }
+    finer.push_back(track.points.back());
+    track.points = finer;
   }
   return track;
 }

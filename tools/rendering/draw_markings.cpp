@@ -116,6 +116,8 @@ View find_view(Random& random, Tier tier, double megapixels, const Group& group)
 
 namespace {
 
+constexpr double kFarthest = 11000;  // millimetres; the lot itself goes on
+
 class Painter {
  public:
   Painter(Random& random, Tier tier, const Request& request, ScenePlan& scene)
@@ -130,6 +132,11 @@ class Painter {
     m.shape = item.shape;
     m.length_mm = item.length_mm;
     m.rings = placed(item.rings, turn, at);
+    for (const GroundRing& ring : m.rings) {
+      for (const GroundPoint& p : ring) {
+        if (length(p) > kFarthest) return false;
+      }
+    }
     const Camera camera(scene_.camera);
     if (share_in_view(m.rings, camera) < least_share || scene_.markings.size() >= 8 || !occupied_.free(m.rings))
       return false;
@@ -178,7 +185,7 @@ void draw_markings(Random& random, Tier tier, const std::vector<Shape>& shapes, 
   const double megapixels = static_cast<double>(scene.camera.width) * scene.camera.height / 1e6;
   Group group;
   View view;
-  for (int round = 0; round < 12 && view.share < 0.6; ++round) {
+  for (int round = 0; round < (request.whole ? 40 : 12) && view.share < (request.whole ? 0.985 : 0.6); ++round) {
     group = draw_group(random, shapes, request.wanted);
     view = find_view(random, tier, megapixels, group);
   }

@@ -40,6 +40,7 @@ struct Request {
   std::optional<Pavement> pavement;
   std::optional<bool> sheet;
   std::optional<double> sun_turn;
+  bool whole = false;  ///< the first marking is to be in the photo altogether
   bool alone = false;  ///< no strays beside the group
 };
 

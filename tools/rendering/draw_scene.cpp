@@ -4,6 +4,7 @@
 
 #include "rendering/draw_parts.hpp"
 #include "rendering/sheet_on_ground.hpp"
+#include "rendering/solids.hpp"
 
 namespace lotwear::rendering {
 
@@ -41,8 +42,20 @@ ScenePlan draw_requested(Tier tier, std::uint64_t seed, double megapixels, const
   draw_development(sensor_random, tier, scene.light, scene.camera);
   const bool sheet = sheet_random.chance(0.35);
   if (request.sheet.value_or(sheet)) scene.sheet = place_sheet(sheet_random, scene);
-  scene.horizon = sheet_random.chance(0.6) ? Rgb{0.05F, 0.08F, 0.03F} : Rgb{0.28F, 0.27F, 0.25F};
+  scene.backdrop = static_cast<Backdrop>(sheet_random.whole(0, 2));
+  scene.backdrop_deg = sheet_random.between(4, 30);
+  scene.backdrop_colour = scene.backdrop == Backdrop::wall
+                              ? Rgb{0.34F, 0.30F, 0.25F} * static_cast<float>(sheet_random.between(0.5, 1.5))
+                              : Rgb{0.045F, 0.07F, 0.025F} * static_cast<float>(sheet_random.between(0.5, 1.6));
   scene.ground_ends_mm = sheet_random.between(7000, 16000);
+  for (const MarkingPlan& m : scene.markings) {
+    for (const GroundRing& ring : m.rings) {
+      for (const GroundPoint& p : ring)
+        scene.ground_ends_mm = std::max(scene.ground_ends_mm, length(p) + 400);
+    }
+  }
+  Random solid_random = base.part(8);
+  draw_solids(solid_random, tier, scene);
   scene.taken = time_of(seed, 0);
   // an invented lot in the middle of an ocean
   scene.lat = 12.4 + sheet_random.between(-1e-3, 1e-3);

@@ -84,6 +84,7 @@ std::vector<ScenePlan> draw_walk(std::uint64_t seed, double megapixels, const st
     request.pavement = stop.pavement;
     request.sheet = stop.sheet;
     request.sun_turn = 0.7;
+    request.whole = true;
     request.alone = true;
     const Tier tier = random.chance(0.5) ? Tier::clear : Tier::plain;
     ScenePlan scene = draw_requested(tier, random.bits() >> 20, megapixels, shapes, request);

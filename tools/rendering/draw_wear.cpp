@@ -42,7 +42,7 @@ WearPlan draw_wear(Random& random, Tier tier, Age age, GroundPoint about) {
     case Age::fresh:
       break;
     case Age::abraded:
-      w.abraded = random.between(0.04, most);
+      w.abraded = tier == Tier::hard && random.chance(0.2) ? random.between(0.7, most) : random.between(0.04, most);
       break;
     case Age::flaking:
       w.flaked = random.chance(0.4) ? random.between(0.02, 0.18) : random.between(0.12, 0.8 * most);
@@ -86,7 +86,8 @@ void age_marking(Random& random, Tier tier, Age age, MarkingPlan& marking) {
   marking.coat_mm = random.between(0.15, 0.7);
   marking.texture_shift = random.between(0, 5000);
   if (age != Age::layered) return;
-  const std::vector<Colour> others = {Colour::white, Colour::yellow, Colour::white, Colour::yellow, Colour::blue};
+  const bool blue_too = marking.kind == Kind::accessible_symbol || marking.kind == Kind::hatching;
+  const std::vector<Colour> others = {Colour::white, Colour::yellow, blue_too ? Colour::blue : Colour::white};
   Colour below = random.chance(0.45) ? marking.coat.colour : random.pick(others);
   CoatPlan older = draw_coat(random, below);
   // it lay in the sun and under tyres before it was painted over

@@ -31,7 +31,7 @@ double pixel_across(const Camera& camera, GroundPoint at) {
   return 10 / std::max(1e-6, length(*b - *a));
 }
 
-Strip strip_over(const GroundRing& seen, double top, double bottom, double cell) {
+Strip strip_over(const GroundRing& seen, const GroundRing& in_photo, double top, double bottom, double cell) {
   constexpr double margin = 6;  // cells
   Strip s;
   s.cell_mm = cell;
@@ -55,7 +55,7 @@ Strip strip_over(const GroundRing& seen, double top, double bottom, double cell)
   s.left_mm = left - margin * cell;
   s.cols = static_cast<int>((right - left) / cell + 2 * margin) + 1;
   for (int r = 0; r < s.rows; ++r) {
-    const Cut exact = cut_row(seen, s.y_at(r));
+    const Cut exact = cut_row(in_photo, s.y_at(r));
     Span span;
     if (cuts[static_cast<std::size_t>(r)].from <= cuts[static_cast<std::size_t>(r)].to) {
       span.from = static_cast<int>((cuts[static_cast<std::size_t>(r)].from - s.left_mm) / cell - margin);
@@ -80,7 +80,7 @@ Strip strip_over(const GroundRing& seen, double top, double bottom, double cell)
 }  // namespace
 
 std::vector<Strip> strips_for(const Camera& camera, double far_mm) {
-  const GroundRing seen = visible_ground(camera, far_mm);
+  const GroundRing seen = visible_ground(camera, far_mm, 0.1), in_photo = visible_ground(camera, far_mm, 0);
   std::vector<Strip> strips;
   if (seen.size() < 3) return strips;
   double top = 1e18, bottom = -1e18;
@@ -94,7 +94,7 @@ std::vector<Strip> strips_for(const Camera& camera, double far_mm) {
     while (far > top && pixel_across(camera, {0, far}) < 1.5 * cell * cells_per_pixel)
       far -= 20;
     if (strips.size() == 5 || far < top + 100) far = top;
-    Strip strip = strip_over(seen, far, near, cell);
+    Strip strip = strip_over(seen, in_photo, far, near, cell);
     if (strip.cols > 0) strips.push_back(std::move(strip));
     near = far;
   }

@@ -46,6 +46,27 @@ class Sampler {
   const std::vector<Strip>& strips_;
 };
 
+/// Hedge, wall or trees where the lot ends, and the sky over them.
+Rgb backdrop(const Camera& camera, const ScenePlan& plan, int u, int v) {
+  const SoftTile& soft = tiles().soft;
+  const float up = static_cast<float>(camera.over_horizon_deg({u + 0.5, v + 0.5}));
+  const float across = static_cast<float>(u) / static_cast<float>(camera.width()) * 60;
+  float reach = static_cast<float>(plan.backdrop_deg);
+  if (plan.backdrop != Backdrop::wall) reach += 0.16F * reach * soft(across / 9, 3) + 0.6F * soft(across / 1.2F, 8);
+  const float light = static_cast<float>(0.5 * plan.light.sun + plan.light.sky);
+  if (up > reach) return plan.light.sky_colour * static_cast<float>(plan.light.sun > 0.5 ? 0.75 : 0.95);
+  float tone = 1;
+  if (plan.backdrop == Backdrop::wall) {
+    const float bay = across / 7 - static_cast<float>(whole_below(across / 7));
+    const bool window = bay > 0.3F && bay < 0.75F && up > 0.25F * reach && up < 0.75F * reach;
+    tone = window ? 0.15F : 1 + 0.05F * soft(across, up);
+  } else {
+    tone = std::max(0.1F, 1 + 0.45F * soft(across / 2.5F, up / 2.5F) + 0.4F * soft(across / 0.5F, up / 0.5F));
+    if (plan.backdrop == Backdrop::trees && up < 0.25F * reach) tone *= 0.6F;
+  }
+  return plan.backdrop_colour * (tone * light);
+}
+
 }  // namespace
 
 cv::Mat look(const Camera& camera, const std::vector<Strip>& strips, const ScenePlan& plan, double far_mm,
@@ -100,9 +121,7 @@ cv::Mat look(const Camera& camera, const std::vector<Strip>& strips, const Scene
         } else if (ground && y > ends) {
           seen = far_ground * (1 + 0.06F * soft(x / 1500, y / 1500));
         } else {
-          const float fu = static_cast<float>(u) / static_cast<float>(w),
-                      fv = static_cast<float>(v) / static_cast<float>(w);
-          seen = plan.horizon * (1 + 0.35F * soft(fu * 5, fv * 9) + 0.15F * soft(fu * 40, fv * 40));
+          seen = backdrop(camera, plan, u, v);
         }
         out[3 * u] = std::max(0.0F, seen.r);
         out[3 * u + 1] = std::max(0.0F, seen.g);

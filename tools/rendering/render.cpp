@@ -9,6 +9,7 @@
 #include "rendering/light.hpp"
 #include "rendering/photograph.hpp"
 #include "rendering/sheet_on_ground.hpp"
+#include "rendering/solids.hpp"
 #include "rendering/wear.hpp"
 
 namespace lotwear::rendering {
@@ -85,7 +86,13 @@ MarkingTruth truth_of(const MarkingPlan& m, const PavementPlan& pavement, const 
   t.faded = std::max(0.0, 1 - difference(worn.coat_now(), bare) / std::max(1.0, difference(m.coat.albedo, bare)));
   t.action = expected_action(t);
   t.near_threshold = near_a_threshold(t);
-  t.count = !m.is_field && t.share_in_frame >= 0.6 && n.painted > 0;
+  // a stripe of a few pixels far away is nothing that anybody would measure from here
+  double image_area = 0, image_edge = 0;
+  for (const ImageRing& ring : t.footprint)
+    image_area += area(ring), image_edge += perimeter(ring);
+  const double stripe_px =
+      2 * image_area / std::max(1.0, image_edge) * 5040 / std::hypot(camera.width(), camera.height());
+  t.count = !m.is_field && t.share_in_frame >= 0.6 && n.painted > 0 && stripe_px >= 10;
   return t;
 }
 
@@ -130,7 +137,7 @@ bool near_a_threshold(const MarkingTruth& t) {
 
 Rendered render(const ScenePlan& plan) {
   const Camera camera(plan.camera);
-  const double far_mm = std::min(plan.ground_ends_mm, 9000.0);
+  const double far_mm = std::min(plan.ground_ends_mm, 12500.0);
   std::vector<Strip> strips = strips_for(camera, far_mm);
 
   std::vector<WornMarking> worn;
@@ -143,7 +150,7 @@ Rendered render(const ScenePlan& plan) {
     whole.push_back(area_of(plan.markings[i].rings) - area_of(cut));
   }
   std::vector<Counts> counts(plan.markings.size());
-  const ShadowMap shadows = cast_shadows(plan.light, visible_ground(camera, far_mm));
+  const ShadowMap shadows = cast_shadows(plan.light, visible_ground(camera, far_mm, 0.1));
   for (Strip& strip : strips) {
     lay_pavement(strip, plan.pavement);
     for (std::size_t i = 0; i < worn.size(); ++i)
@@ -174,6 +181,7 @@ Rendered render(const ScenePlan& plan) {
   const Rgb far_ground = strips.empty() ? Rgb{0.2F, 0.2F, 0.2F} : mean_radiance(strips.back());
   cv::Mat seen = look(camera, strips, plan, far_mm, far_ground);
   strips.clear();
+  paint_solids(seen, camera, plan);
   made.photo = photo_file(develop(seen, plan.camera, plan.seed), plan);
   return made;
 }

@@ -24,7 +24,7 @@ struct MarkingTruth {
   double painted_m2 = 0;  ///< counted on the raster, inside the frame
   Action action = Action::no_action;
   bool near_threshold = false;  ///< a deciding share within 3 points of its threshold
-  bool count = true;            ///< false: neither demanded nor a false alarm
+  bool count = true;  ///< false: neither demanded nor a false alarm: under 60 % in frame, or under 10 px wide at 12 MP
 };
 
 struct SceneTruth {

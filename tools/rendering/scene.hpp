@@ -139,6 +139,21 @@ struct SheetPlan {
   double turn = 0;
 };
 
+/// An upright prism with its foot on a plan of its own, its top the foot scaled by `taper` about (0, 0).
+struct SolidPart {
+  GroundRing foot;
+  GroundPoint at;
+  double bottom_mm = 0, top_mm = 0, taper = 1;
+  Rgb colour;
+};
+struct Solid {
+  std::vector<SolidPart> parts;
+  GroundPoint at{};
+  double turn = 0;
+};
+
+enum class Backdrop { hedge, wall, trees };
+
 struct ScenePlan {
   std::string name;
   Tier tier = Tier::clear;
@@ -148,9 +163,12 @@ struct ScenePlan {
   LightPlan light;
   std::vector<MarkingPlan> markings;  ///< in the order they were painted
   std::optional<SheetPlan> sheet;
-  Rgb horizon{0.35F, 0.4F, 0.3F};  ///< what stands behind the lot
-  double ground_ends_mm = 14000;   ///< how far the lot reaches before it
-  std::string taken;               ///< EXIF time, "2026:04:11 09:02:00"
+  std::vector<Solid> solids;
+  Backdrop backdrop = Backdrop::hedge;  ///< what stands where the lot ends
+  double backdrop_deg = 8;              ///< how high over the horizon it reaches; then sky
+  Rgb backdrop_colour{0.05F, 0.08F, 0.03F};
+  double ground_ends_mm = 14000;  ///< how far the lot reaches before it
+  std::string taken;              ///< EXIF time, "2026:04:11 09:02:00"
   double lat = 0, lon = 0;
 };
 

@@ -77,6 +77,21 @@ std::vector<GroundRing> moved(const std::vector<GroundRing>& rings, GroundPoint 
   return out;
 }
 
+/// So that the mean of the levels, none over `kMostAbraded`, is the wanted one.
+constexpr float kMostAbraded = 0.985F;
+float scale_for(const std::vector<float>& gains, double wanted) {
+  if (gains.empty() || wanted <= 0) return 0;
+  double low = 0, high = 50;
+  for (int round = 0; round < 40; ++round) {
+    const double middle = (low + high) / 2;
+    double sum = 0;
+    for (const float g : gains)
+      sum += std::min(static_cast<double>(kMostAbraded), middle * static_cast<double>(g));
+    (sum < wanted * static_cast<double>(gains.size()) ? low : high) = middle;
+  }
+  return static_cast<float>((low + high) / 2);
+}
+
 /// Chalked and dulled: the colour loses its strength and drifts towards the pavement.
 Rgb weathered(Rgb fresh, Rgb pavement, double faded) {
   const float share = static_cast<float>(faded), y = fresh.luminance();
@@ -111,14 +126,13 @@ WornMarking::WornMarking(const MarkingPlan& plan, const PavementPlan& pavement, 
   }
   const std::size_t every = std::max<std::size_t>(1, inside.size() / 30000);
   std::vector<float> flakes, cracks;
-  double gain = 0;
-  std::size_t n = 0;
-  for (std::size_t i = 0; i < inside.size(); i += every, ++n) {
+  std::vector<float> gains;
+  for (std::size_t i = 0; i < inside.size(); i += every) {
     const float x = static_cast<float>(inside[i].x), y = static_cast<float>(inside[i].y);
     float own = 0;
     flakes.push_back(flake_value(x, y, inside_mm(inside[i].x, inside[i].y), own));
     cracks.push_back(tiles().soft((x + shift_) / 300, y / 300));
-    gain += static_cast<double>(abrasion_gain(x, y));
+    gains.push_back(abrasion_gain(x, y));
   }
   const auto above_share = [](std::vector<float>& values, double share) {
     if (values.empty() || share <= 0) return 1e9F;
@@ -130,7 +144,7 @@ WornMarking::WornMarking(const MarkingPlan& plan, const PavementPlan& pavement, 
   // a network of cracks takes about 2 w / spacing of the area it covers
   const double dense = std::min(0.8, 2.2 * plan.wear.crack_width_mm / plan.wear.crack_mm);
   crack_field_above_ = above_share(cracks, std::min(1.0, plan.wear.cracked / dense));
-  abrasion_scale_ = n > 0 && gain > 0 ? static_cast<float>(plan.wear.abraded * static_cast<double>(n) / gain) : 0.0F;
+  abrasion_scale_ = scale_for(gains, plan.wear.abraded);
 }
 
 float WornMarking::inside_mm(double x, double y) const {
@@ -250,7 +264,7 @@ void WornMarking::paint_row(Strip& strip, int row, const cv::Rect& part, const f
     }
     gone_cracked = std::max(gone_cracked, static_cast<float>(cracks[c]) / 255);
     if (w.abraded > 0) {
-      level = std::min(0.985F, abrasion_scale_ * abrasion_gain(x, y));
+      level = std::min(kMostAbraded, abrasion_scale_ * abrasion_gain(x, y));
       gone_abraded = ramp(-0.035F, 0.035F, height_rank - (1 - level));
     }
     const float f = gone_flaked, k = (1 - f) * gone_cracked, a = (1 - f) * (1 - gone_cracked) * gone_abraded;

@@ -15,6 +15,7 @@ Json totals_json(const Totals& t) {
           {"truths", t.truths},
           {"found", t.found},
           {"false_alarms", t.alarms},
+          {"pieces", t.pieces},
           {"remaining_error", s(t.remaining)},
           {"inside_interval", t.inside_interval},
           {"interval_width", t.interval_width},
@@ -104,7 +105,11 @@ std::string result_text(const Scores& result) {
   j["total"] = totals_json(total(result.scenes));
   j["scenes"] = Json::array();
   for (const SceneScore& s : result.scenes) {
-    Json scene{{"scene", s.scene}, {"tier", s.tier}, {"false_alarms", s.alarm_ids}, {"markings", Json::array()}};
+    Json scene{{"scene", s.scene},
+               {"tier", s.tier},
+               {"false_alarms", s.alarm_ids},
+               {"pieces", s.piece_ids},
+               {"markings", Json::array()}};
     for (const MarkingScore& m : s.markings)
       scene["markings"].push_back(marking_json(m));
     j["scenes"].push_back(scene);
@@ -123,7 +128,7 @@ Scores result_from_text(const std::string& text, const std::string& file) {
       scene.scene = s.at("scene").get<std::string>();
       scene.tier = s.at("tier").get<std::string>();
       scene.alarm_ids = s.at("false_alarms").get<std::vector<std::string>>();
-      scene.alarms = static_cast<int>(scene.alarm_ids.size());
+      scene.piece_ids = s.at("pieces").get<std::vector<std::string>>();
       for (const Json& m : s.at("markings"))
         scene.markings.push_back(marking_from(m, scene.scene));
       result.scenes.push_back(scene);

@@ -79,11 +79,13 @@ SceneScore score_scene(const rendering::SceneTruth& truth, const std::string& sc
       if (p.truth == t) add_measured(score.markings.back(), *markings[p.marking], p.overlap);
     }
   }
-  for (const std::size_t m : false_alarms(all, measured, pairs, kAlarmBelow)) {
-    if (markings[m]->same_as) continue;
-    score.alarm_ids.push_back(markings[m]->id);
+  const std::vector<std::size_t> alarms = false_alarms(all, measured, pairs, kAlarmBelow);
+  for (std::size_t m = 0; m < markings.size(); ++m) {
+    const bool matched = std::any_of(pairs.begin(), pairs.end(), [&](const Pair& p) { return p.marking == m; });
+    if (matched || markings[m]->same_as) continue;
+    const bool alarm = std::find(alarms.begin(), alarms.end(), m) != alarms.end();
+    (alarm ? score.alarm_ids : score.piece_ids).push_back(markings[m]->id);
   }
-  score.alarms = static_cast<int>(score.alarm_ids.size());
   return score;
 }
 
@@ -104,7 +106,8 @@ Totals total(const std::vector<SceneScore>& scenes) {
   double inside = 0, width = 0, cause = 0, flaked = 0, faded = 0;
   for (const SceneScore& scene : scenes) {
     ++t.photos;
-    t.alarms += scene.alarms;
+    t.alarms += static_cast<int>(scene.alarm_ids.size());
+    t.pieces += static_cast<int>(scene.piece_ids.size());
     for (const MarkingScore& m : scene.markings) {
       ++t.truths;
       const bool grind = m.action == Action::grind_and_repaint;

@@ -28,8 +28,8 @@ struct MarkingScore {
 
 struct SceneScore {
   std::string scene, tier;
-  int alarms = 0;
-  std::vector<std::string> alarm_ids;
+  std::vector<std::string> alarm_ids;  ///< markings that lie on nothing
+  std::vector<std::string> piece_ids;  ///< markings on a truth that are not its outline: parts, neighbours run together
   std::vector<MarkingScore> markings;
 };
 
@@ -50,7 +50,7 @@ Spread spread(std::vector<double> absolute);
 
 /// Everything the table shows.
 struct Totals {
-  int photos = 0, truths = 0, found = 0, alarms = 0;
+  int photos = 0, truths = 0, found = 0, alarms = 0, pieces = 0;
   Spread remaining;                                ///< error in points
   double inside_interval = 0, interval_width = 0;  ///< share; points
   Spread area_with_sheet, area_without;            ///< error in percent

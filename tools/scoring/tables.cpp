@@ -66,6 +66,8 @@ std::string total_table(const Scores& result) {
   row("found", [](const Totals& t) { return share(t.found, t.truths); });
   row("false alarms a photo",
       [](const Totals& t) { return fmt::format("{:.2f}", t.photos > 0 ? 1.0 * t.alarms / t.photos : 0); });
+  row("pieces a photo",
+      [](const Totals& t) { return fmt::format("{:.2f}", t.photos > 0 ? 1.0 * t.pieces / t.photos : 0); });
   row("remaining, error in points: mean / p90 / worst", [](const Totals& t) { return shown(t.remaining, ""); });
   row("truth inside the interval, its mean width", [](const Totals& t) {
     return t.found > 0 ? fmt::format("{:.0f} %, {:.1f} points", 100 * t.inside_interval, t.interval_width)

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 
 #include <opencv2/imgcodecs.hpp>
+#include <set>
 
 #include "base/parallel.hpp"
 #include "marking/shapes.hpp"
@@ -160,6 +161,48 @@ TEST(Truth, ComesBackFromItsFile) {
   const std::string text = truth_text(truth);
   EXPECT_EQ(truth_text(truth_from_text(text, "a.truth.json")), text);
   EXPECT_THROW(truth_from_text("{}", "a.truth.json"), Failure);
+}
+
+TEST(Render, WhatTheRasterCountsIsWhatThePhotoShows) {
+  for (std::uint64_t seed = 40; seed < 46; ++seed) {
+    for (const MarkingTruth& t : render(draw_scene(Tier::plain, seed, 0.1, shapes())).truth.markings) {
+      if (!t.count) continue;
+      EXPECT_NEAR(t.painted_m2 / t.area_in_frame_m2, 1, 0.05) << seed << " " << t.id << " " << t.shape;
+      EXPECT_NEAR(t.remaining + t.abraded + t.flaked + t.cracked, 1, 1e-6);
+      EXPECT_GE(t.any_coat, t.remaining);
+    }
+  }
+}
+
+TEST(DrawWalk, ShowsEveryKindColourAndWearOfTheDemo) {
+  const std::vector<ScenePlan> walk = draw_walk(1, kMegapixels, shapes());
+  EXPECT_GE(walk.size(), 16u);
+  std::set<Kind> kinds;
+  std::set<Colour> colours;
+  std::set<Pavement> pavements;
+  int layered = 0, cracked = 0, flaked = 0, faded = 0, sheets = 0;
+  std::string last;
+  for (const ScenePlan& scene : walk) {
+    EXPECT_GT(scene.taken, last) << "photos are in the order taken";
+    last = scene.taken;
+    sheets += scene.sheet.has_value();
+    pavements.insert(scene.pavement.what);
+    for (const MarkingPlan& m : scene.markings) {
+      kinds.insert(m.kind);
+      colours.insert(m.coat.colour);
+      layered += m.older.has_value(), cracked += m.wear.cracked > 0, flaked += m.wear.flaked > 0.1,
+          faded += m.wear.faded > 0.25;
+    }
+  }
+  for (const Kind kind :
+       {Kind::line, Kind::stop_line, Kind::crosswalk, Kind::accessible_symbol, Kind::hatching, Kind::legend,
+        Kind::arrow_straight, Kind::arrow_left, Kind::arrow_left_right, Kind::arrow_straight_left}) {
+    EXPECT_TRUE(kinds.contains(kind)) << word(kind);
+  }
+  for (const Colour colour : {Colour::white, Colour::yellow, Colour::blue})
+    EXPECT_TRUE(colours.contains(colour));
+  EXPECT_TRUE(pavements.contains(Pavement::asphalt) && pavements.contains(Pavement::concrete));
+  EXPECT_GT(std::min({layered, cracked, flaked, faded, sheets}), 0);
 }
 
 TEST(DrawScene, EveryTierDrawsScenesWithSomethingToFind) {

@@ -95,6 +95,7 @@ SceneScore made_up() {
 TEST(ScoreScene, CountsWhatWasFoundMissedAndImagined) {
   const SceneScore scene = made_up();
   EXPECT_EQ(scene.alarm_ids, std::vector<std::string>{"M4"}) << "M3 lies on an uncounted truth, M5 repeats M4";
+  EXPECT_EQ(scene.piece_ids, std::vector<std::string>{"M3"});
   const Totals t = total({scene});
   EXPECT_EQ(t.truths, 3);
   EXPECT_EQ(t.found, 2);
@@ -113,7 +114,7 @@ TEST(ScoreScene, MarkingsOfOtherPhotosAreNoneOfItsBusiness) {
   truth.width = kPhoto.width, truth.height = kPhoto.height;
   Survey survey;
   survey.markings = {marking_at("M1", box(0, 0, 100, 50), 0.61)};
-  EXPECT_EQ(score_scene(truth, "b", survey).alarms, 0);
+  EXPECT_EQ(score_scene(truth, "b", survey).alarm_ids.size(), 0u);
 }
 
 TEST(ResultText, ComesBackAsItWas) {

@@ -1,0 +1,18 @@
+#pragma once
+// Things that stand on the lot and are not pavement: wheel stops, bollards, cones, parked cars. Drawn over the picture
+// of the ground, never over a marking; their shadows fall on the ground like everything else's.
+
+#include <opencv2/core/mat.hpp>
+#include <vector>
+
+#include "rendering/camera.hpp"
+#include "rendering/scene.hpp"
+
+namespace lotwear::rendering {
+
+/// Solids that stand in view and hide no marking and no sheet; adds their shadows to the scene's light.
+void draw_solids(Random& random, Tier tier, ScenePlan& scene);
+
+void paint_solids(cv::Mat& radiance, const Camera& camera, const ScenePlan& scene);
+
+}  // namespace lotwear::rendering
