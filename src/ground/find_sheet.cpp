@@ -12,7 +12,8 @@ namespace lotwear {
 
 namespace {
 
-constexpr double kGrownMm = 8;  // curled edges, and the blur of the white margin
+constexpr double kGrownMm = 8;      // curled edges, and the blur of the white margin
+constexpr double kPlacedMm = 0.05;  // printers place an edge to about a dot of 600 dots per inch
 // A residual this large, in units of what was expected of it and in pixels, belongs to a covered or torn fiducial.
 constexpr double kTooFarOff = 6, kTooFarOffPx = 1.5;
 constexpr int kRounds = 4;  // of looking again where the pose says
@@ -36,7 +37,8 @@ std::optional<SheetPose> pose_of(const std::vector<SeenFiducial>& seen, const Sh
     auto on_sheet = corners_of(of_id(layout, s.id));
     for (std::size_t k = 0; k < 4; ++k) {
       on_sheet[k].seen = s.corners[k];
-      on_sheet[k].error_px = s.error_px[k];
+      const double px_per_mm = length(s.corners[k] - s.corners[(k + 1) % 4]) / of_id(layout, s.id).side_mm;
+      on_sheet[k].error_px = std::hypot(s.error_px[k], kPlacedMm * px_per_mm);
       corners.push_back(on_sheet[k]);
     }
   }

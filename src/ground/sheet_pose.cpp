@@ -17,9 +17,9 @@ constexpr double kFocalGuessed = 0.15;  // main cameras of phones lie between 23
 constexpr double kFocalDoubted = 0.5;   // a cropped or enlarged picture
 constexpr double kShrinkPx = 0.5;       // glare of burnt-out paper and ink move an edge by some tenths
 constexpr double kLensBend = 0.01;      // phones straighten their pictures; about a percent at the corners is left
-constexpr double kLiftMm = 4;           // an edge of the paper curls up by millimetres,
-constexpr double kSinkMm = 0.3;         // and does not sink into the pavement
-constexpr double kFlatMm = 0.4;         // how far a sheet that looks flat may be from it
+constexpr double kLiftMm = 0.3;         // sheets lie flat, or an edge stands up by any number of millimetres: a Cauchy
+                                        // prior; into the pavement none sinks: the same width, but normal
+constexpr double kFlatMm = 0.3;         // how far a sheet that looks flat may be from it
 constexpr double kPrintError = 0.003;   // printers at "100 %" differ by some tenths of a percent
 constexpr double kHuber = 2.5;          // residuals beyond count linearly
 constexpr int kRounds = 40;
@@ -29,8 +29,17 @@ using Normal = cv::Matx<double, kSheetUnknowns, kSheetUnknowns>;
 struct Priors {
   SheetUnknowns mean, sigma;
 
-  double off(const SheetUnknowns& u, int i) const { return (u[i] - mean[i]) / width(u, i); }
-  double width(const SheetUnknowns& u, int i) const { return i >= kLiftRight && u[i] < 0 ? kSinkMm : sigma[i]; }
+  static bool heavy_tailed(const SheetUnknowns& u, int i) { return i >= kLiftRight && u[i] > 0; }
+
+  /// Twice the negative log probability, up to a constant.
+  double cost(const SheetUnknowns& u, int i) const {
+    const double off = (u[i] - mean[i]) / sigma[i];
+    return heavy_tailed(u, i) ? 2 * std::log1p(off * off) : off * off;
+  }
+  /// Width of the normal distribution that pulls as hard.
+  double width(const SheetUnknowns& u, int i) const {
+    return heavy_tailed(u, i) ? std::sqrt((sigma[i] * sigma[i] + u[i] * u[i]) / 2) : sigma[i];
+  }
 };
 
 Priors priors(const Camera& camera, double focal_sigma) {
@@ -77,7 +86,7 @@ class Fitting {
     for (const double r : residuals(u))
       sum += std::abs(r) < kHuber ? r * r : kHuber * (2 * std::abs(r) - kHuber);
     for (int i = 0; i < kSheetUnknowns; ++i)
-      sum += prior_.off(u, i) * prior_.off(u, i);
+      sum += prior_.cost(u, i);
     return sum;
   }
 
@@ -110,7 +119,8 @@ class Fitting {
     for (int i = 0; i < kSheetUnknowns; ++i) {
       for (int j = 0; j < i; ++j)
         linear.normal(j, i) = linear.normal(i, j);
-      linear.gradient[i] += prior_.off(u, i) / prior_.width(u, i);
+      const double width = prior_.width(u, i);
+      linear.gradient[i] += (u[i] - prior_.mean[i]) / (width * width);
     }
     return linear;
   }
@@ -233,12 +243,15 @@ std::optional<SheetPose> sheet_pose(const std::vector<SheetCorner>& corners, con
   const auto solution = best(fitting, from);
   if (!solution) return std::nullopt;
   // A focal length that the corners pull at is doubted, and given up when they do much better without it.
-  if (std::abs(fitting.prior().off(solution->at, kLogFocal)) > 2) {
+  if (fitting.prior().cost(solution->at, kLogFocal) > 4) {
     const Fitting doubting(corners, priors(camera, kFocalDoubted), photo, paper_mm);
     std::vector<SheetUnknowns> again = from;
     again.push_back(solution->at);
     const auto freed = best(doubting, again);
-    if (freed && solution->cost - freed->cost > 16) return with_errors(doubting, freed->at);
+    if (freed) {
+      const SheetPose without = with_errors(doubting, freed->at);
+      if (solution->cost - freed->cost > 16 * std::max(1.0, without.misfit * without.misfit)) return without;
+    }
   }
   return with_errors(fitting, solution->at);
 }

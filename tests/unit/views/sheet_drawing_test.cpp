@@ -12,6 +12,7 @@
 
 #include "base/files.hpp"
 #include "ground/fiducials.hpp"
+#include "ground/find_sheet.hpp"
 
 namespace lotwear {
 namespace {
@@ -34,17 +35,29 @@ void expect_true_sizes(const cv::Mat& grey, Paper paper, double dpi) {
   ASSERT_EQ(rough.paper, paper);
   const SheetLayout layout = sheet_layout(paper);
   ASSERT_EQ(rough.fiducials.size(), layout.fiducials.size());
-  for (const SeenFiducial& f : rough.fiducials) {
-    const auto refined = refine_fiducial(photo, f.id, f.corners, kFiducialCells);
+  for (const Fiducial& f : layout.fiducials) {
+    // Looked for a little beside the place where it must be.
+    const auto at = [&](double x, double y) { return ImagePoint{x, y} * (dpi / 25.4) + ImagePoint{1.5, -1}; };
+    const double right = f.x_mm + f.side_mm, low = f.y_mm + f.side_mm;
+    const auto refined = refine_fiducial(
+        photo, f.id, {at(f.x_mm, f.y_mm), at(right, f.y_mm), at(right, low), at(f.x_mm, low)}, kFiducialCells);
     ASSERT_TRUE(refined) << f.id;
-    const auto on_sheet =
-        std::find_if(layout.fiducials.begin(), layout.fiducials.end(), [&](const Fiducial& l) { return l.id == f.id; });
     const auto mm = [&](std::size_t k) { return refined->corners[k] * (25.4 / dpi); };
-    EXPECT_NEAR(mm(0).x, on_sheet->x_mm, 0.2) << f.id;
-    EXPECT_NEAR(mm(0).y, on_sheet->y_mm, 0.2) << f.id;
-    EXPECT_NEAR(length(mm(1) - mm(0)), on_sheet->side_mm, 0.1) << f.id;
-    EXPECT_NEAR(length(mm(2) - mm(1)), on_sheet->side_mm, 0.1) << f.id;
+    EXPECT_NEAR(mm(0).x, f.x_mm, 0.1) << f.id;
+    EXPECT_NEAR(mm(0).y, f.y_mm, 0.1) << f.id;
+    EXPECT_NEAR(mm(2).x, right, 0.1) << f.id;
+    EXPECT_NEAR(mm(2).y, low, 0.1) << f.id;
   }
+  // And as a photo from straight above: every length in proportion.
+  const auto found = locate_sheet(photo);
+  ASSERT_TRUE(found);
+  EXPECT_EQ(found->fiducials, 8);
+  const Ground ground = ground_of(found->belief.view, photo.rgb.size());
+  const double across = length(ground.ground_from_image({0, 0.5 * grey.rows}) -
+                               ground.ground_from_image({1.0 * grey.cols, 0.5 * grey.rows}));
+  const double stated = find_sheet(photo)->scale_error->value;
+  EXPECT_LT(stated, 0.02);
+  EXPECT_NEAR(across, grey.cols / dpi * 25.4, std::max(0.2, 2 * stated * across));
 }
 
 TEST(SheetPng, HasTrueSizesAtEveryResolution) {
