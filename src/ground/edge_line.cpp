@@ -84,26 +84,49 @@ std::vector<Profile> profiles_across(const Light& light, const Segment& segment,
   return profiles;
 }
 
-struct Crossing {
-  double s = 0, t = 0;
+struct Level {
+  double right = 0, left = 0;  ///< of the profile's two sides along the weighted channels
+  double middle() const { return (right + left) / 2; }
 };
 
-/// Nearest half-way crossing to the profile's middle, in profile steps from it.
-std::optional<double> half_way(const Profile& profile, const cv::Vec3f& weight, double least_difference) {
-  const float right = profile.right.dot(weight), left = profile.left.dot(weight);
-  const cv::Vec3f both = profile.right + profile.left;
-  if (static_cast<double>(left - right) < least_difference * std::max(1e-4, cv::norm(both))) return std::nullopt;
-  const float level = (left + right) / 2;
-  const int half = static_cast<int>(profile.light.size()) / 2;
-  std::optional<double> nearest;
+/// The profile's step pair around the half-way crossing nearest to its middle: the step before it.
+std::optional<std::size_t> crossing_step(const Profile& profile, const cv::Vec3f& weight, const Level& level) {
+  const auto half = static_cast<double>(profile.light.size() / 2);
+  std::optional<std::size_t> nearest;
   for (std::size_t k = 0; k + 1 < profile.light.size(); ++k) {
-    const float here = profile.light[k].dot(weight), next = profile.light[k + 1].dot(weight);
-    if (!(here < level && next >= level)) continue;
-    const double t = static_cast<double>(k) - half + static_cast<double>((level - here) / (next - here));
-    if (!nearest || std::abs(t) < std::abs(*nearest)) nearest = t;
+    const bool crosses = static_cast<double>(profile.light[k].dot(weight)) < level.middle() &&
+                         static_cast<double>(profile.light[k + 1].dot(weight)) >= level.middle();
+    if (!crosses) continue;
+    const auto away = [&](std::size_t step) { return std::abs(static_cast<double>(step) + 0.5 - half); };
+    if (!nearest || away(k) < away(*nearest)) nearest = k;
   }
   return nearest;
 }
+
+/// Half-way crossing of a profile, pixels left of the segment. Between the two steps around it the photo is looked at
+/// again: a straight line between steps would pull every crossing of an edge along the pixel grid the same way.
+std::optional<double> half_way(const Light& light, const Segment& segment, const Profile& profile, double step,
+                               const cv::Vec3f& weight, double least_difference) {
+  const Level level{static_cast<double>(profile.right.dot(weight)), static_cast<double>(profile.left.dot(weight))};
+  const double both = cv::norm(profile.right + profile.left);
+  if (level.left - level.right < least_difference * std::max(1e-4, both)) return std::nullopt;
+  const auto k = crossing_step(profile, weight, level);
+  if (!k) return std::nullopt;
+  const auto over = [&](const cv::Vec3f& seen) { return static_cast<double>(seen.dot(weight)) - level.middle(); };
+  double low = (static_cast<double>(*k) - static_cast<double>(profile.light.size() / 2)) * step, high = low + step;
+  double under = over(profile.light[*k]), above = over(profile.light[*k + 1]);
+  for (int round = 0; round < 2; ++round) {
+    const double t = low + (high - low) * -under / (above - under);
+    const double here = over(light(segment.point(profile.at, t)));
+    (here < 0 ? low : high) = t;
+    (here < 0 ? under : above) = here;
+  }
+  return above > under ? low + (high - low) * -under / (above - under) : low;
+}
+
+struct Crossing {
+  double s = 0, t = 0;
+};
 
 struct Line {
   double offset = 0, slope = 0;  ///< t = offset + slope * s
@@ -197,9 +220,9 @@ std::optional<Fit> fit_once(const Light& light, const Segment& segment, double r
 
   std::vector<Crossing> crossings;
   for (const Profile& profile : profiles) {
-    const auto t = half_way(profile, weight, search.least_difference);
     const double step = reach / static_cast<double>(profile.light.size() / 2);
-    if (t) crossings.push_back({profile.at, *t * step});
+    const auto t = half_way(light, segment, profile, step, weight, search.least_difference);
+    if (t) crossings.push_back({profile.at, *t});
   }
   const auto count = static_cast<double>(profiles.size());
   if (crossings.size() < kFewestCrossings || static_cast<double>(crossings.size()) < search.least_crossings * count) {

@@ -19,6 +19,7 @@ constexpr int kCoarseWindow = 13, kFineWindow = 23;  // pixels; about a cell of 
 constexpr double kThreshold = 12;
 constexpr double kSmallestPerimeter = 0.02;  // of the longer side
 constexpr double kFullPixelsAtMost = 2.5e6;  // of the part looked at again at full resolution
+constexpr double kLeastErrorPx = 0.07;       // of a corner: sharpening and JPEG blocks, which repeat along an edge
 constexpr int kCorrectedBits = 1;            // of 25; the code words differ in 8
 
 const cv::Ptr<cv::aruco::Dictionary>& sheet_dictionary() {
@@ -207,7 +208,7 @@ std::optional<SeenFiducial> refine_fiducial(const Photo& photo, int id, const st
     // A cell's depth behind this edge, from the square's area over the edge's length.
     const double depth = area(ImageRing{a, b, c, d}) / length(b - a) / cells;
     EdgeSearch search;
-    search.reach_px = std::clamp(0.8 * depth, 1.5, 8.0);
+    search.reach_px = std::clamp(0.8 * depth, 1.5, 14.0);
     search.least_crossings = 0.5;
     // The outer tenths belong to the corners, where blur rounds the edge.
     edges[k] = fit_edge(photo, a + (b - a) * 0.1, b - (b - a) * 0.1, search);
@@ -226,7 +227,7 @@ std::optional<SeenFiducial> refine_fiducial(const Photo& photo, int id, const st
     };
     const double turned = std::abs(cross(before.to - before.from, after.to - after.from)) /
                           (length(before.to - before.from) * length(after.to - after.from));
-    seen.error_px[k] = std::max(0.05, std::hypot(at_end(before), at_end(after)) / turned);
+    seen.error_px[k] = std::hypot(kLeastErrorPx, std::hypot(at_end(before), at_end(after)) / turned);
   }
   return seen;
 }

@@ -20,7 +20,7 @@ struct EdgeScene {
 };
 
 Photo photo_of(const EdgeScene& scene) {
-  constexpr int kSide = 120, kLooks = 8;
+  constexpr int kSide = 120, kLooks = 20;
   cv::Mat light(kSide, kSide, CV_32F);
   for (int row = 0; row < kSide; ++row) {
     for (int column = 0; column < kSide; ++column) {

@@ -53,9 +53,9 @@ TEST(FindSheet, MeasuresCloseByToATenthOfAPercent) {
 }
 
 TEST(FindSheet, IsReadFromEverySide) {
-  for (int turn = 0; turn < 6; ++turn) {
+  for (int turn = 0; turn < 4; ++turn) {
     GroundScene scene = close_scene();
-    scene.sheet = test::sheet_at(test::middle_of(scene), turn * 1.05);
+    scene.sheet = test::sheet_at(test::middle_of(scene), turn * 1.55);
     const auto ground = find_sheet(photograph(scene));
     ASSERT_TRUE(ground) << turn;
     EXPECT_LT(worst_length_error(scene, *ground), 0.004) << turn;
@@ -199,6 +199,7 @@ TEST(FindSheet, StatesItsShapeErrorHonestly) {
     scene.view = test::view_from(between(15, 60), between(-4, 4), between(1500, 2600), 980);
     scene.sheet =
         test::sheet_at(test::middle_of(scene) + GroundPoint{between(-200, 200), between(-100, 300)}, between(-3, 3));
+    scene.sheet->curl_mm = between(0, 1.5);  // paper is never quite flat
     scene.bend = between(-0.008, 0.008);
     scene.blur_px = between(0.5, 1.0);
     scene.seed = static_cast<std::uint32_t>(i + 1);
