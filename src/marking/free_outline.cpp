@@ -87,6 +87,59 @@ GroundRing with_hole(const GroundRing& outer, const GroundRing& hole) {
 
 }  // namespace
 
+SettledPolygon settle_polygon(const GroundRing& corners, const Patch& patch, double cell_mm) {
+  const double mm = patch.frame.mm_per_pixel, cell = std::max(1.0, cell_mm / mm);
+  const Steps steps(patch.paintness);
+  Ring<struct PatchFrame> ring;
+  for (const GroundPoint& g : corners) ring.push_back(patch.frame.patch(g));
+  const double outward = signed_area(ring) > 0 ? 1 : -1;
+  struct Line { PatchPoint a, b; };
+  std::vector<Line> lines;
+  double seen = 0;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    const PatchPoint a = ring[i], b = ring[(i + 1) % ring.size()], d = b - a;
+    const double len = std::max(1e-9, length(d));
+    const PatchPoint n{outward * d.y / len, -outward * d.x / len};
+    const int samples = std::clamp(static_cast<int>(len / 3), 4, 120);
+    const auto score = [&](double s0, double s1) {
+      double sum = 0;
+      // corners belong to two edges: the middle nine tenths speak for this one
+      for (int k = 0; k < samples; ++k) {
+        const double t = 0.05 + 0.9 * (k + 0.5) / samples;
+        sum += std::clamp(steps.falling(a + d * t + n * (s0 + (s1 - s0) * t), n), 0.0, 0.12);
+      }
+      return sum / samples - 0.004 * (s0 * s0 + s1 * s1) / (cell * cell);
+    };
+    double s0 = 0, s1 = 0, best = score(0, 0);
+    for (double reach = 1.5 * cell, grid = std::max(0.5, reach / 8); grid > 0.2; reach = 2 * grid, grid /= 3) {
+      const double c0 = s0, c1 = s1;
+      for (double d0 = -reach; d0 <= reach + 1e-9; d0 += grid) {
+        for (double d1 = -reach; d1 <= reach + 1e-9; d1 += grid) {
+          const double v = score(c0 + d0, c1 + d1);
+          if (v > best) best = v, s0 = c0 + d0, s1 = c1 + d1;
+        }
+      }
+    }
+    seen += std::clamp(best / 0.03, 0.0, 1.0) / static_cast<double>(ring.size());
+    lines.push_back({a + n * s0, b + n * s1});
+  }
+  SettledPolygon settled;
+  for (std::size_t i = 0; i < lines.size(); ++i) {
+    const Line& p = lines[(i + lines.size() - 1) % lines.size()];
+    const Line& q = lines[i];
+    const PatchPoint u = p.b - p.a, v = q.b - q.a;
+    const double turn = cross(u, v);
+    const PatchPoint middle = (p.b + q.a) * 0.5;
+    PatchPoint corner = middle;
+    if (std::abs(turn) > 0.1 * length(u) * length(v)) corner = p.a + u * (cross(q.a - p.a, v) / turn);
+    // nearly parallel neighbours meet far away: the old corner is the better guess
+    if (length(corner - middle) > 4 * cell) corner = middle;
+    settled.ring.push_back(patch.frame.ground(corner));
+  }
+  settled.edge_error_mm = seen * 0.5 * mm + (1 - seen) * 0.4 * cell_mm;
+  return settled;
+}
+
 FreeOutline free_outline(const Patch& patch, double cell_mm) {
   const double cell = std::max(1.0, cell_mm / patch.frame.mm_per_pixel);
   const Steps steps(patch.paintness);
@@ -99,6 +152,15 @@ FreeOutline free_outline(const Patch& patch, double cell_mm) {
   for (std::size_t i = 0; i < contours.size(); ++i) {
     if (tree[i][3] >= 0 || static_cast<double>(contours[i].size()) < shortest) continue;
     GroundRing ring = settle(chain_of(contours[i], false, spacing), steps, cell, patch.frame);
+    std::vector<cv::Point> straight;
+    cv::approxPolyDP(contours[i], straight, 1.1 * cell, true);
+    // few corners: stencil letters and the like have straight edges, and chips must not dent them
+    if (straight.size() >= 3 && straight.size() <= 14) {
+      GroundRing corners;
+      for (const cv::Point& p : straight) corners.push_back(patch.frame.ground({p.x + 0.5, p.y + 0.5}));
+      const SettledPolygon settled = settle_polygon(corners, patch, cell_mm);
+      if (area(settled.ring) > 0.7 * area(ring) && area(settled.ring) < 1.4 * area(ring)) ring = settled.ring;
+    }
     for (int h = tree[i][2]; h >= 0; h = tree[static_cast<std::size_t>(h)][0]) {
       const auto& hole = contours[static_cast<std::size_t>(h)];
       // smaller ones are paint gone, not a letter's counter

@@ -11,6 +11,13 @@ struct FreeOutline {
   std::vector<GroundRing> rings;
   double edge_error_mm = 0;
 };
+/// Straight-edged outline (a triangle, a stencil letter): every edge moved as a line to where the brightness steps add up.
+struct SettledPolygon {
+  GroundRing ring;
+  double edge_error_mm = 0;
+};
+SettledPolygon settle_polygon(const GroundRing& corners, const Patch& patch, double cell_mm);
+
 FreeOutline free_outline(const Patch& patch, double cell_mm);
 
 }  // namespace lotwear

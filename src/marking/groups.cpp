@@ -54,6 +54,26 @@ bool of_one_crosswalk(const Bar& a, const Bar& b) {
   return bars || edges;
 }
 
+/// Bars of hatching: parallel ones closer than a stall is wide, tied together by a border or a spine they touch.
+bool hatched_together(const Bar& a, const Bar& b) {
+  return !parallel(a, b) && gap(a, b) < 0.7 * std::max(a.width_mm, b.width_mm) && same_paint(a.contrast, b.contrast);
+}
+
+/// A set of touching bars is hatching when at least three of one direction lie closer than 1.4 m (California marks aisles at
+/// 36 in centres; a stall is 2.4 m and more).
+bool is_hatching(const std::vector<FittedBar>& bars, const std::vector<std::size_t>& set) {
+  for (const std::size_t i : set) {
+    int close = 0;
+    for (const std::size_t j : set) {
+      if (i == j || !parallel(bars[i].bar, bars[j].bar)) continue;
+      const GroundPoint between = bars[j].bar.start - bars[i].bar.start;
+      if (std::abs(cross(bars[i].bar.along(), between)) < 1400) ++close;
+    }
+    if (close >= 2 && set.size() >= 4) return true;
+  }
+  return false;
+}
+
 }  // namespace
 
 std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_scale) {
@@ -65,6 +85,24 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
       const bool hatching = likely(a) == FinderKind::hatching && likely(b) == FinderKind::hatching &&
                             gap(a, b) < std::max(8 * std::max(a.width_mm, b.width_mm), 900.0);
       if (crosswalk || hatching) together.join(i, j);
+    }
+  }
+  Together touching(bars.size());
+  for (std::size_t i = 0; i < bars.size(); ++i) {
+    for (std::size_t j = i + 1; j < bars.size(); ++j) {
+      if (hatched_together(bars[i].bar, bars[j].bar)) touching.join(i, j);
+    }
+  }
+  std::vector<bool> hatched(bars.size(), false);
+  for (std::size_t i = 0; i < bars.size(); ++i) {
+    std::vector<std::size_t> set;
+    for (std::size_t j = 0; j < bars.size(); ++j) {
+      if (touching.of(j) == touching.of(i)) set.push_back(j);
+    }
+    if (set.front() != i || !is_hatching(bars, set)) continue;
+    for (const std::size_t j : set) {
+      hatched[j] = true;
+      together.join(i, j);
     }
   }
   std::vector<BarGroup> groups;
@@ -98,8 +136,9 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
     if (group.bars.size() == 1) hatching *= 0.5;
     const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
     const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
-    group.kind = best->first > 0 ? best->second : Kind::line;
-    group.confidence = best->first > 0 ? std::min(0.99, best->first / std::max(1e-9, line + stop + crosswalk + hatching + curb)) : 0.4;
+    const bool structure = hatched[group.bars.front()];
+    group.kind = structure ? Kind::hatching : best->first > 0 ? best->second : Kind::line;
+    group.confidence = structure ? 0.9 : best->first > 0 ? std::min(0.99, best->first / std::max(1e-9, line + stop + crosswalk + hatching + curb)) : 0.4;
   }
   return groups;
 }

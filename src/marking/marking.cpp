@@ -62,6 +62,8 @@ Patch patch_around(const Piece& piece, const Photo& photo, const PaintMap& paint
   cv::Mat share = paint.footprint.clone();
   share.setTo(0, grown == 0);
   patch.footprint = map_in_patch(share, paint.photo_per_cell, ground, place);
+  // the finder's haze around ends and in gaps is doubt, not paint: shapes are fitted to what it is sure of
+  patch.footprint = cv::min(cv::max((patch.footprint - 0.35) / 0.3, 0.0), 1.0);
   return patch;
 }
 
@@ -88,6 +90,39 @@ Extent extent_of(const std::vector<GroundRing>& rings) {
   return {static_cast<double>(std::max(box.size.width, box.size.height)), static_cast<double>(std::min(box.size.width, box.size.height))};
 }
 
+struct EnclosingTriangle {
+  GroundRing corners;
+  double filled = 0;   ///< share of it that the piece covers
+};
+
+EnclosingTriangle enclosing_triangle(const Piece& piece, const PaintMap& paint, const Ground& ground) {
+  std::vector<cv::Point2f> points;
+  for (int r = 0; r < piece.box.height; ++r) {
+    for (int c = 0; c < piece.box.width; ++c) {
+      if (piece.mask.at<uchar>(r, c) == 0) continue;
+      const GroundPoint g = ground.ground_from_image({(piece.box.x + c + 0.5) * paint.photo_per_cell, (piece.box.y + r + 0.5) * paint.photo_per_cell});
+      points.emplace_back(static_cast<float>(g.x - piece.middle.x), static_cast<float>(g.y - piece.middle.y));
+    }
+  }
+  std::vector<cv::Point2f> hull, corners;
+  cv::convexHull(points, hull);
+  cv::minEnclosingTriangle(hull, corners);
+  if (corners.size() != 3) return {};
+  const double covered = cv::contourArea(hull), all = cv::contourArea(corners);
+  EnclosingTriangle around;
+  around.filled = covered / std::max(1.0, all);
+  for (const auto& p : corners) around.corners.push_back({static_cast<double>(p.x) + piece.middle.x, static_cast<double>(p.y) + piece.middle.y});
+  // a piece with bays (an arrow's head and shaft) is no triangle, whatever its hull fills
+  double cells_mm2 = 0;
+  for (const auto& p : {piece.middle}) {
+    const ImagePoint at = ground.image_from_ground(p);
+    const GroundPixel pixel = ground_pixel(ground, at);
+    cells_mm2 = pixel.across_mm * pixel.along_mm * paint.photo_per_cell * paint.photo_per_cell * piece.cells;
+  }
+  if (cells_mm2 < 0.8 * covered) around.filled = 0;
+  return around;
+}
+
 /// What a piece may be: bars, a shape of the trade, or neither. The finder's kinds only tip the balance.
 struct Reading {
   PieceBars bars;
@@ -95,6 +130,7 @@ struct Reading {
   double vote_shape = 0;             ///< the finder's share for arrows and symbols
   bool explained = false;            ///< bars or shape fit well enough to stand alone
   bool as_shape = false;
+  GroundRing triangle;               ///< three corners where the piece is one triangle, of a yield line
 };
 
 constexpr double kGoodFit = 0.72;
@@ -105,6 +141,15 @@ Reading read_piece(const Piece& piece, const Photo& photo, const PaintMap& paint
                    const std::vector<Shape>& shapes) {
   Reading reading;
   reading.bars = bars_of(piece, paint, ground);
+  // a triangle fills its smallest enclosing triangle; a bar fills little more than half of one
+  if (piece.cells > kFewestCellsAlone && !piece.at_border) {
+    const EnclosingTriangle around = enclosing_triangle(piece, paint, ground);
+    if (around.filled > 0.8 && around.filled > reading.bars.agreement && vote(piece, FinderKind::arrow) < 0.7) {
+      reading.triangle = around.corners;
+      reading.explained = true;
+      return reading;
+    }
+  }
   reading.vote_shape = vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol);
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
   const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
@@ -116,20 +161,84 @@ Reading read_piece(const Piece& piece, const Photo& photo, const PaintMap& paint
   return reading;
 }
 
-/// Pieces that only together make a shape (a shadow or a worn-through elbow parts head and shaft) are united.
-std::vector<Piece> unite(std::vector<Piece> pieces, std::vector<Reading>& readings, const Photo& photo, const PaintMap& paint,
-                         const Ground& ground, const std::vector<Shape>& shapes) {
-  const auto reach = [](const Piece& p) { return p.cell_mm * std::max(p.box.width, p.box.height) / 2; };
+double best_of(const Reading& r) { return std::max(r.bars.agreement, r.shape ? r.shape->agreement : 0.0); }
+
+double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground) {
+  // between the nearest mask cells, looked for on every third cell: enough to tell neighbours from strangers
+  const auto points = [&](const Piece& piece) {
+    std::vector<GroundPoint> found;
+    for (int r = 0; r < piece.box.height; ++r) {
+      for (int c = r % 3; c < piece.box.width; c += 3) {
+        if (piece.mask.at<uchar>(r, c) == 0) continue;
+        found.push_back(ground.ground_from_image({(piece.box.x + c + 0.5) * paint.photo_per_cell, (piece.box.y + r + 0.5) * paint.photo_per_cell}));
+      }
+    }
+    if (found.size() > 300) {
+      std::vector<GroundPoint> fewer;
+      for (std::size_t i = 0; i < found.size(); i += found.size() / 300 + 1) fewer.push_back(found[i]);
+      found = std::move(fewer);
+    }
+    return found;
+  };
+  double nearest = 1e12;
+  const std::vector<GroundPoint> pa = points(a), pb = points(b);
+  for (const GroundPoint& g : pa) {
+    for (const GroundPoint& h : pb) nearest = std::min(nearest, length(g - h));
+  }
+  return nearest;
+}
+
+struct PiecesRead {
+  std::vector<Piece> pieces;
+  std::vector<Reading> readings;
+};
+
+/// Parts of one accessible symbol (head, body, wheel are separate strokes): all that the finder calls so and that lie close.
+void unite_symbols(PiecesRead& read, const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+  for (std::size_t i = 0; i < read.pieces.size(); ++i) {
+    if (vote(read.pieces[i], FinderKind::accessible_symbol) < 0.35) continue;
+    Piece whole = read.pieces[i];
+    std::vector<std::size_t> parts;
+    for (std::size_t j = 0; j < read.pieces.size(); ++j) {
+      if (j == i || !same_paint(whole.contrast, read.pieces[j].contrast)) continue;
+      const bool strong = vote(read.pieces[j], FinderKind::accessible_symbol) > 0.3;
+      if (!strong && read.pieces[j].cells > 0.3 * whole.cells) continue;
+      if (gap_between(whole, read.pieces[j], paint, ground) > (strong ? 450 : 200)) continue;
+      whole = united(whole, read.pieces[j], paint, ground);
+      parts.push_back(j);
+    }
+    if (parts.empty()) continue;
+    Reading together = read_piece(whole, photo, paint, ground, shapes);
+    if (!together.shape || together.shape->kind != Kind::accessible_symbol || together.shape->agreement < 0.5) continue;
+    together.as_shape = true;
+    together.explained = together.explained || together.shape->agreement > 0.6;
+    read.pieces[i] = whole;
+    read.readings[i] = std::move(together);
+    for (auto part = parts.rbegin(); part != parts.rend(); ++part) {
+      read.pieces.erase(read.pieces.begin() + static_cast<std::ptrdiff_t>(*part));
+      read.readings.erase(read.readings.begin() + static_cast<std::ptrdiff_t>(*part));
+      if (*part < i) --i;
+    }
+  }
+}
+
+/// Pieces that only together make an arrow (a shadow or a worn-through elbow parts head and shaft) are united.
+void unite_arrows(PiecesRead& read, const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+  std::vector<Piece>& pieces = read.pieces;
+  std::vector<Reading>& readings = read.readings;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     for (std::size_t j = i + 1; j < pieces.size(); ++j) {
-      if ((readings[i].explained && readings[i].as_shape) || (readings[j].explained && readings[j].as_shape)) continue;
-      if (readings[i].explained && readings[j].explained) continue;
+      const auto whole_shape = [](const Reading& r) { return r.explained && r.as_shape; };
+      const auto arrowish = [](const Piece& p) { return vote(p, FinderKind::arrow) > 0.25; };
+      if (whole_shape(readings[i]) || whole_shape(readings[j]) || (readings[i].explained && readings[j].explained)) continue;
+      if (!arrowish(pieces[i]) && !arrowish(pieces[j])) continue;
       if (std::min(pieces[i].cells, pieces[j].cells) < 60 || !same_paint(pieces[i].contrast, pieces[j].contrast)) continue;
-      const double apart = length(pieces[i].middle - pieces[j].middle) - reach(pieces[i]) - reach(pieces[j]);
-      if (apart > 500) continue;
+      if (gap_between(pieces[i], pieces[j], paint, ground) > 500) continue;
       const Piece both = united(pieces[i], pieces[j], paint, ground);
       Reading together = read_piece(both, photo, paint, ground, shapes);
-      if (!together.shape || together.shape->agreement < 0.64) continue;
+      // the whole must read better than its parts did
+      const double parts = (best_of(readings[i]) * pieces[i].cells + best_of(readings[j]) * pieces[j].cells) / (pieces[i].cells + pieces[j].cells);
+      if (!together.shape || !is_arrow(together.shape->kind) || together.shape->agreement < std::max(0.66, parts - 0.02)) continue;
       pieces[i] = both;
       together.explained = together.as_shape = true;
       readings[i] = std::move(together);
@@ -138,7 +247,6 @@ std::vector<Piece> unite(std::vector<Piece> pieces, std::vector<Reading>& readin
       j = i;
     }
   }
-  return pieces;
 }
 
 Footprint shaped_footprint(const Piece& piece, Reading& reading, const Photo& photo, const PaintMap& paint,
@@ -164,6 +272,20 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Photo& ph
   }
   const Extent extent = extent_of(footprint.rings);
   if (footprint.length_mm == 0) footprint.length_mm = extent.length_mm;
+  footprint.width_mm = extent.width_mm;
+  return footprint;
+}
+
+Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Photo& photo, const PaintMap& paint, const Ground& ground) {
+  const Patch patch = patch_around(piece, photo, paint, ground);
+  const SettledPolygon settled = settle_polygon(reading.triangle, patch, piece.cell_mm);
+  Footprint footprint;
+  footprint.kind = Kind::yield_line;
+  footprint.kind_confidence = {std::clamp(0.5 + 0.5 * vote(piece, FinderKind::yield_line), 0.0, 0.97)};
+  footprint.rings = {settled.ring};
+  footprint.edge_error = {settled.edge_error_mm};
+  const Extent extent = extent_of(footprint.rings);
+  footprint.length_mm = extent.length_mm;
   footprint.width_mm = extent.width_mm;
   return footprint;
 }
@@ -247,10 +369,12 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   std::vector<Shape> free_standing;
   std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
                [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
-  std::vector<Piece> pieces = find_pieces(paint, ground, photo.rgb.size());
-  std::vector<Reading> readings;
-  for (const Piece& piece : pieces) readings.push_back(read_piece(piece, photo, paint, ground, free_standing));
-  pieces = unite(std::move(pieces), readings, photo, paint, ground, free_standing);
+  PiecesRead read{find_pieces(paint, ground, photo.rgb.size()), {}};
+  for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, photo, paint, ground, free_standing));
+  unite_symbols(read, photo, paint, ground, free_standing);
+  unite_arrows(read, photo, paint, ground, free_standing);
+  std::vector<Piece>& pieces = read.pieces;
+  std::vector<Reading>& readings = read.readings;
 
   std::vector<Bar> bars;
   std::vector<Footprint> shaped, letters, triangles;
@@ -259,8 +383,12 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
     Reading& reading = readings[i];
     const FinderKind likely = piece.likely();
     const bool striped = likely == FinderKind::line || likely == FinderKind::stop_line || likely == FinderKind::crosswalk || likely == FinderKind::hatching;
-    const bool lettered = likely == FinderKind::legend || likely == FinderKind::yield_line;
-    if (!reading.as_shape && (reading.explained || striped) && !(lettered && vote(piece, likely) > 0.6)) {
+    if (reading.triangle.size() == 3) {
+      triangles.push_back(triangle_footprint(piece, reading, photo, paint, ground));
+      continue;
+    }
+    const bool lettered = likely == FinderKind::legend && vote(piece, likely) > 0.35 && !(reading.as_shape && reading.explained && vote(piece, likely) < 0.6);
+    if (!lettered && !reading.as_shape && (reading.explained || striped)) {
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
@@ -279,8 +407,8 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   }
 
   Markings markings{ground, std::move(shaped)};
-  for (auto& f : gather(std::move(letters), Kind::legend, 450)) markings.footprints.push_back(std::move(f));
-  for (auto& f : gather(std::move(triangles), Kind::yield_line, 450)) markings.footprints.push_back(std::move(f));
+  for (auto& f : gather(std::move(letters), Kind::legend, 800)) markings.footprints.push_back(std::move(f));
+  for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) markings.footprints.push_back(std::move(f));
   const bool sheet = ground.source == "scale-sheet";
   for (const BarGroup& group : group_bars(fitted, sheet)) markings.footprints.push_back(group_footprint(group, fitted));
 
