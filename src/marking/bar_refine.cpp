@@ -79,7 +79,7 @@ FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, 
   const GroundPoint axis = bar.along();
   const double angle = std::atan2(axis.y, axis.x);
   const GroundPoint middle = (bar.start + bar.end) * 0.5;
-  const double margin_x = std::max(120.0, 4 * bar.cell_mm), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
+  const double margin_x = std::max({160.0, 5 * bar.cell_mm, 1.6 * bar.width_mm}), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
   const PatchPlace place = patch_frame(ground, photo.rgb.size(), middle, angle, bar.length() / 2 + margin_x,
                                        bar.width_mm / 2 + margin_y, kPatchPixels);
   const Patch patch = cut_patch(photo, paint, ground, place, bar.contrast);
@@ -93,10 +93,12 @@ FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, 
   const int x0 = static_cast<int>(x_start + trim), x1 = static_cast<int>(x_end - trim);
   const LongEdges edges = search_long_edges(patch, step, x0, std::max(x1, x0 + 4), y_middle, half, cell);
 
-  const double span = std::max(1, x1 - x0), window = std::clamp(std::max(60.0 * scale, 2.5 * cell), 6.0, 160.0);
+  const double span = std::max(1, x1 - x0), window = std::clamp(std::max({100.0 * scale, 1.3 * bar.width_mm * scale, 4 * cell}), 6.0, 220.0);
+  // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
+  const double end_prior = std::max(3 * cell, 0.5 * bar.width_mm * scale);
   double tilt_start = 0, tilt_end = 0;
-  double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, 1.5 * cell, tilt_start);
-  double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, 1.5 * cell, tilt_end);
+  double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
+  double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
   if (end - start < 0.4 * (x_end - x_start)) start = x_start, end = x_end, tilt_start = tilt_end = 0;
 
   FittedBar fitted;

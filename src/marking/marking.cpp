@@ -388,7 +388,8 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
       continue;
     }
     const bool lettered = likely == FinderKind::legend && vote(piece, likely) > 0.35 && !(reading.as_shape && reading.explained && vote(piece, likely) < 0.6);
-    if (!lettered && !reading.as_shape && (reading.explained || striped)) {
+    const bool lattice = reading.bars.bars.size() >= 4 && reading.bars.agreement > 0.5;
+    if (!lettered && !reading.as_shape && (reading.explained || striped || lattice)) {
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }

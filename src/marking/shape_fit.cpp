@@ -234,6 +234,10 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
     fitted.runner_up_kind = shapes[c.pose.shape].kind;
     break;
   }
+  for (std::size_t i = 1; i < candidates.size(); ++i) {
+    if (shapes[candidates[i].pose.shape].kind != fitted.kind || candidates[i].value < fitted.agreement - 0.12) continue;
+    fitted.rivals.push_back(moved_to(candidates[i].pose, small_mm / patch.frame.mm_per_pixel));
+  }
   fitted.pose = moved_to(fitted.pose, small_mm / patch.frame.mm_per_pixel);
   for (const PatchRing& ring : rings_in_patch(fitted.pose, shapes[fitted.pose.shape], patch.frame.mm_per_pixel)) {
     GroundRing g;
@@ -279,7 +283,9 @@ Rim rim_of(const std::vector<PatchRing>& rings, const std::vector<int>& counts) 
 
 }  // namespace
 
-void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
+namespace {
+
+void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
   const Shape& shape = shapes[fitted.pose.shape];
   const double mm = patch.frame.mm_per_pixel, cell_px = cell_mm / mm;
   cv::Mat smooth, gx, gy;
@@ -314,7 +320,7 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
   std::vector<double> misses;
   double support = 0;
   for (int round = 0; round < 9; ++round) {
-    const double reach = std::max(3.0, (1.6 * cell_px) * std::pow(0.72, round));
+    const double reach = std::max(3.0, (2.4 * cell_px) * std::pow(0.7, round));
     const Rim rim = rim_of(rings_in_patch(unpack(v), shape, mm), counts);
     const int n = static_cast<int>(rim.points.size()), k = static_cast<int>(v.size());
     cv::Mat jacobian(n, k, CV_64F), wanted(n, 1, CV_64F, cv::Scalar(0)), weight(n, 1, CV_64F, cv::Scalar(0));
@@ -376,6 +382,20 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
   }
   const double looks = std::max(1.0, static_cast<double>(misses.size()) / 4), trust = std::clamp(support / 0.3, 0.0, 1.0);
   fitted.edge_error_mm = trust * mm * std::sqrt(0.4 * 0.4 + scatter * scatter / looks) + (1 - trust) * 0.5 * cell_mm;
+}
+
+}  // namespace
+
+void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
+  FittedShape best = fitted;
+  refine_pose(best, patch, shapes, cell_mm);
+  for (const ShapePose& rival : fitted.rivals) {
+    FittedShape other = fitted;
+    other.pose = rival;
+    refine_pose(other, patch, shapes, cell_mm);
+    if (other.support > best.support) best = std::move(other);
+  }
+  fitted = std::move(best);
 }
 
 }  // namespace lotwear
