@@ -9,6 +9,7 @@
 #include "marking/groups.hpp"
 #include "marking/pieces.hpp"
 #include "marking/scale.hpp"
+#include "marking/settle_doubt.hpp"
 #include "marking/shape_fit.hpp"
 
 namespace lotwear {
@@ -17,6 +18,7 @@ namespace {
 
 constexpr double kShapePatchPixels = 0.7e6;
 constexpr int kFewestCellsAlone = 120;           // smaller pieces count only as parts of a stripe: leaves and litter are as large
+constexpr int kFewestCellsOfLetter = 50;
 constexpr double kShortestStripe = 350;          // nominal millimetres
 constexpr double kLeastEdgeSeen = 0.12;          // share of the long edges with a clear step; below it nothing was painted there
 constexpr double kFewestPixelsAcross = 10;   // a stripe narrower than this in the photo cannot be measured, only guessed
@@ -42,7 +44,18 @@ ImageRing inside_photo(ImageRing ring, cv::Size photo) {
   return ring;
 }
 
-Patch patch_around(const Piece& piece, const Photo& photo, const PaintMap& paint, const Ground& ground) {
+/// What every piece is looked at with.
+struct Sight {
+  const Photo& photo;
+  const PaintMap& paint;
+  cv::Mat settled;        ///< the footprint map with its doubts settled by colour
+  const Ground& ground;
+};
+
+enum class Map { as_found, settled };
+
+Patch patch_around(const Piece& piece, const Sight& sight, Map map) {
+  const auto& [photo, paint, settled, ground] = sight;
   double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
   for (int r = 0; r < piece.box.height; ++r) {
     for (int c = 0; c < piece.box.width; ++c) {
@@ -59,7 +72,7 @@ Patch patch_around(const Piece& piece, const Photo& photo, const PaintMap& paint
   cv::Mat own(paint.footprint.size(), CV_8U, cv::Scalar(0)), grown;
   piece.mask.copyTo(own(piece.box));
   cv::dilate(own, grown, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
-  cv::Mat share = paint.footprint.clone();
+  cv::Mat share = (map == Map::settled ? settled : paint.footprint).clone();
   share.setTo(0, grown == 0);
   patch.footprint = map_in_patch(share, paint.photo_per_cell, ground, place);
   // the finder's haze around ends and in gaps is doubt, not paint: shapes are fitted to what it is sure of
@@ -137,13 +150,12 @@ constexpr double kGoodFit = 0.72;
 
 double vote(const Piece& piece, FinderKind kind) { return piece.votes[static_cast<std::size_t>(kind)]; }
 
-Reading read_piece(const Piece& piece, const Photo& photo, const PaintMap& paint, const Ground& ground,
-                   const std::vector<Shape>& shapes) {
+Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Shape>& shapes) {
   Reading reading;
-  reading.bars = bars_of(piece, paint, ground);
+  reading.bars = bars_of(piece, sight.paint, sight.ground);
   // a triangle fills its smallest enclosing triangle; a bar fills little more than half of one
   if (piece.cells > kFewestCellsAlone && !piece.at_border) {
-    const EnclosingTriangle around = enclosing_triangle(piece, paint, ground);
+    const EnclosingTriangle around = enclosing_triangle(piece, sight.paint, sight.ground);
     if (around.filled > 0.8 && around.filled > reading.bars.agreement && vote(piece, FinderKind::arrow) < 0.7) {
       reading.triangle = around.corners;
       reading.explained = true;
@@ -153,7 +165,14 @@ Reading read_piece(const Piece& piece, const Photo& photo, const PaintMap& paint
   reading.vote_shape = vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol);
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
   const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
-  if (!stripe && piece.cells > 250) reading.shape = fit_shape(patch_around(piece, photo, paint, ground), shapes, piece.cell_mm);
+  if (!stripe && piece.cells > 250) {
+    reading.shape = fit_shape(patch_around(piece, sight, Map::settled), shapes, piece.cell_mm);
+    if (!reading.shape || reading.shape->agreement < kGoodFit) {
+      // much paint gone: the finder's own word may be the better one
+      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found), shapes, piece.cell_mm);
+      if (as_found && (!reading.shape || as_found->agreement > reading.shape->agreement)) reading.shape = std::move(as_found);
+    }
+  }
   const double as_bars = reading.bars.agreement - 0.02 * static_cast<double>(reading.bars.bars.size() - 1);
   const double as_shape = reading.shape ? reading.shape->agreement + 0.08 * (reading.vote_shape - 0.5) : 0;
   reading.as_shape = as_shape > as_bars;
@@ -194,7 +213,9 @@ struct PiecesRead {
 };
 
 /// Parts of one accessible symbol (head, body, wheel are separate strokes): all that the finder calls so and that lie close.
-void unite_symbols(PiecesRead& read, const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
+  const PaintMap& paint = sight.paint;
+  const Ground& ground = sight.ground;
   for (std::size_t i = 0; i < read.pieces.size(); ++i) {
     if (vote(read.pieces[i], FinderKind::accessible_symbol) < 0.35) continue;
     Piece whole = read.pieces[i];
@@ -208,7 +229,7 @@ void unite_symbols(PiecesRead& read, const Photo& photo, const PaintMap& paint, 
       parts.push_back(j);
     }
     if (parts.empty()) continue;
-    Reading together = read_piece(whole, photo, paint, ground, shapes);
+    Reading together = read_piece(whole, sight, shapes);
     if (!together.shape || together.shape->kind != Kind::accessible_symbol || together.shape->agreement < 0.5) continue;
     together.as_shape = true;
     together.explained = together.explained || together.shape->agreement > 0.6;
@@ -223,7 +244,9 @@ void unite_symbols(PiecesRead& read, const Photo& photo, const PaintMap& paint, 
 }
 
 /// Pieces that only together make an arrow (a shadow or a worn-through elbow parts head and shaft) are united.
-void unite_arrows(PiecesRead& read, const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+void unite_arrows(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
+  const PaintMap& paint = sight.paint;
+  const Ground& ground = sight.ground;
   std::vector<Piece>& pieces = read.pieces;
   std::vector<Reading>& readings = read.readings;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
@@ -235,7 +258,7 @@ void unite_arrows(PiecesRead& read, const Photo& photo, const PaintMap& paint, c
       if (std::min(pieces[i].cells, pieces[j].cells) < 60 || !same_paint(pieces[i].contrast, pieces[j].contrast)) continue;
       if (gap_between(pieces[i], pieces[j], paint, ground) > 500) continue;
       const Piece both = united(pieces[i], pieces[j], paint, ground);
-      Reading together = read_piece(both, photo, paint, ground, shapes);
+      Reading together = read_piece(both, sight, shapes);
       // the whole must read better than its parts did
       const double parts = (best_of(readings[i]) * pieces[i].cells + best_of(readings[j]) * pieces[j].cells) / (pieces[i].cells + pieces[j].cells);
       if (!together.shape || !is_arrow(together.shape->kind) || together.shape->agreement < std::max(0.66, parts - 0.02)) continue;
@@ -249,9 +272,8 @@ void unite_arrows(PiecesRead& read, const Photo& photo, const PaintMap& paint, c
   }
 }
 
-Footprint shaped_footprint(const Piece& piece, Reading& reading, const Photo& photo, const PaintMap& paint,
-                           const Ground& ground, const std::vector<Shape>& shapes) {
-  const Patch patch = patch_around(piece, photo, paint, ground);
+Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes) {
+  const Patch patch = patch_around(piece, sight, Map::settled);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
   if (reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
@@ -276,8 +298,8 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Photo& ph
   return footprint;
 }
 
-Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Photo& photo, const PaintMap& paint, const Ground& ground) {
-  const Patch patch = patch_around(piece, photo, paint, ground);
+Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Sight& sight) {
+  const Patch patch = patch_around(piece, sight, Map::settled);
   const SettledPolygon settled = settle_polygon(reading.triangle, patch, piece.cell_mm);
   Footprint footprint;
   footprint.kind = Kind::yield_line;
@@ -366,13 +388,14 @@ double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) 
 }  // namespace
 
 Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+  const Sight sight{photo, paint, settle_doubt(paint), ground};
   std::vector<Shape> free_standing;
   std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
                [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
   PiecesRead read{find_pieces(paint, ground, photo.rgb.size()), {}};
-  for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, photo, paint, ground, free_standing));
-  unite_symbols(read, photo, paint, ground, free_standing);
-  unite_arrows(read, photo, paint, ground, free_standing);
+  for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, sight, free_standing));
+  unite_symbols(read, sight, free_standing);
+  unite_arrows(read, sight, free_standing);
   std::vector<Piece>& pieces = read.pieces;
   std::vector<Reading>& readings = read.readings;
 
@@ -384,7 +407,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
     const FinderKind likely = piece.likely();
     const bool striped = likely == FinderKind::line || likely == FinderKind::stop_line || likely == FinderKind::crosswalk || likely == FinderKind::hatching;
     if (reading.triangle.size() == 3) {
-      triangles.push_back(triangle_footprint(piece, reading, photo, paint, ground));
+      triangles.push_back(triangle_footprint(piece, reading, sight));
       continue;
     }
     const bool lettered = likely == FinderKind::legend && vote(piece, likely) > 0.35 && !(reading.as_shape && reading.explained && vote(piece, likely) < 0.6);
@@ -393,8 +416,8 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
-    if (piece.cells < kFewestCellsAlone) continue;
-    Footprint footprint = shaped_footprint(piece, reading, photo, paint, ground, free_standing);
+    if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
+    Footprint footprint = shaped_footprint(piece, reading, sight, free_standing);
     if (footprint.rings.empty()) continue;
     (footprint.kind == Kind::legend ? letters : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
