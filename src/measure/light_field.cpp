@@ -121,7 +121,14 @@ std::optional<PavementLook> look_of_pavement(const PlanView& plan) {
   if (lights.size() < 24) return std::nullopt;
 
   PavementLook look;
-  std::vector<float> sorted = lights;
+  // Coarse stones make single blocks differ; light differs over several.
+  const cv::Mat calm = carried(grid.mean, grid.share, grid.side * plan.mm_per_pixel, 1.2 * kBlockMm);
+  std::vector<float> sorted;
+  for (int r = 0; r < grid.mean.rows; ++r) {
+    for (int c = 0; c < grid.mean.cols; ++c) {
+      if (grid.share.at<float>(r, c) >= 0.6F) sorted.push_back(look_at(calm.at<cv::Vec3f>(r, c)).log_light);
+    }
+  }
   const float low = quantile(sorted, 0.04), high = quantile(sorted, 0.96);
   look.broken = high - low > static_cast<float>(kBrokenRange);
   // Two means of the log light; their trimmed colours are sun and shade.

@@ -434,7 +434,7 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   result.paint_error = 0.35 * found.place.error + 0.004 + 0.3 * (sound - 1);
   result.bare_error = 0.2 * result.bare_spread + 0.01;
   result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
-  result.mixture_mean = mixture.mean;
+  result.mixture_mean = std::max(0.0, mixture.mean - (older ? older->share : 0.0));
   result.contrast_to_noise = result.bare_spread > 0 ? 1 / result.bare_spread : 0;
   return result;
 }

@@ -36,8 +36,12 @@ std::vector<Case> scene_cases(const std::filesystem::path& truth_file, double ed
     Footprint footprint;
     for (const auto& ring : marking.at("footprint")) {
       ImageRing points;
-      for (const auto& p : ring)
-        points.push_back({p[0].get<double>(), p[1].get<double>()});
+      for (const auto& p : ring) {
+        const ImagePoint point{p[0].get<double>(), p[1].get<double>()};
+        if (points.empty() || length(point - points.back()) > 0.05) points.push_back(point);
+      }
+      while (points.size() > 1 && length(points.front() - points.back()) < 0.05)
+        points.pop_back();
       if (points.size() >= 3) footprint.rings.push_back(one.ground.ground_from_image(points));
     }
     if (footprint.rings.empty()) continue;
