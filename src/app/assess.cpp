@@ -33,6 +33,8 @@ namespace fs = std::filesystem;
 
 namespace {
 
+constexpr Fraction kLeastRemaining{0.04};
+
 /// What every photo needs and nobody changes.
 struct Models {
   std::vector<Shape> shapes;
@@ -110,6 +112,8 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       continue;
     }
     remaining[i] = measured->condition.remaining;
+    // where next to no paint is left by the full-resolution picture, nothing says that any was there
+    if (measured->condition.remaining.value < kLeastRemaining && measured->condition.any_coat < kLeastRemaining) continue;
     SurveyMarking marking;
     marking.photo = photo.file;
     marking.kind = footprint.kind;

@@ -133,7 +133,8 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
       stop *= 0.1 + 0.9 * wide;
       line *= 1 - 0.8 * wide;
     }
-    if (group.bars.size() == 1) hatching *= 0.5;
+    // one bar is neither a crosswalk nor hatching, though part of one may be all that the picture shows
+    if (group.bars.size() == 1) hatching *= 0.5, crosswalk *= 0.5, stop = std::max(stop, width > 230 ? 0.5 * crosswalk : 0.0);
     const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
     const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     const bool structure = hatched[group.bars.front()];

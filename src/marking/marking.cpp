@@ -19,6 +19,8 @@ namespace {
 constexpr double kShapePatchPixels = 0.7e6;
 constexpr int kFewestCellsAlone = 120;           // smaller pieces count only as parts of a stripe: leaves and litter are as large
 constexpr int kFewestCellsOfLetter = 50;
+constexpr double kLeastArea = 0.025e6;           // square millimetres: a foot of thin line; nothing smaller is bid for
+constexpr double kLeastOddArea = 0.12e6;         // what fits no shape must be large to be believed
 constexpr double kShortestStripe = 350;          // nominal millimetres
 constexpr double kLeastEdgeSeen = 0.12;          // share of the long edges with a clear step; below it nothing was painted there
 constexpr double kFewestPixelsAcross = 10;   // a stripe narrower than this in the photo cannot be measured, only guessed
@@ -272,11 +274,37 @@ void unite_arrows(PiecesRead& read, const Sight& sight, const std::vector<Shape>
   }
 }
 
-Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes) {
+/// Letters: pieces that the finder reads so, and their neighbours of like size and paint that it half reads so (an I is a
+/// stripe to it, an L two).
+std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
+  const std::size_t n = read.pieces.size();
+  const auto reads = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::legend); };
+  const auto side = [&](std::size_t i) { return read.pieces[i].cell_mm * std::max(read.pieces[i].box.width, read.pieces[i].box.height); };
+  std::vector<bool> lettered(n, false);
+  for (std::size_t i = 0; i < n; ++i) {
+    const bool arrow = read.readings[i].as_shape && read.readings[i].explained;
+    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35);
+  }
+  for (bool again = true; again;) {
+    again = false;
+    for (std::size_t i = 0; i < n; ++i) {
+      if (lettered[i] || reads(i) < 0.1) continue;
+      for (std::size_t j = 0; j < n; ++j) {
+        if (!lettered[j] || side(i) > 1.7 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
+        if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > 0.7 * side(j)) continue;
+        lettered[i] = again = true;
+        break;
+      }
+    }
+  }
+  return lettered;
+}
+
+Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes, bool letter) {
   const Patch patch = patch_around(piece, sight, Map::settled);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
-  if (reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
+  if (!letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
     FittedShape& fitted = *reading.shape;
     const double clear = std::clamp((fitted.agreement - fitted.runner_up) / 0.08, 0.0, 1.0);
     footprint.kind = fitted.kind;
@@ -374,6 +402,12 @@ void clip_to_photo(Footprint& footprint, const Ground& ground, cv::Size photo) {
   footprint.rings = std::move(kept);
 }
 
+double painted_area(const Footprint& footprint) {
+  double sum = 0;
+  for (const GroundRing& ring : footprint.rings) sum += area(ring);
+  return sum;
+}
+
 double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) {
   // area over half the outline: the width of a stripe, a measure of thickness for other shapes
   double pixels = 0, around = 0;
@@ -399,27 +433,29 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   std::vector<Piece>& pieces = read.pieces;
   std::vector<Reading>& readings = read.readings;
 
+  const std::vector<bool> letters = letters_among(read, sight);
   std::vector<Bar> bars;
-  std::vector<Footprint> shaped, letters, triangles;
+  std::vector<Footprint> shaped, words, triangles;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     const Piece& piece = pieces[i];
     Reading& reading = readings[i];
     const FinderKind likely = piece.likely();
     const bool striped = likely == FinderKind::line || likely == FinderKind::stop_line || likely == FinderKind::crosswalk || likely == FinderKind::hatching;
-    if (reading.triangle.size() == 3) {
+    if (reading.triangle.size() == 3 && !letters[i]) {
       triangles.push_back(triangle_footprint(piece, reading, sight));
       continue;
     }
-    const bool lettered = likely == FinderKind::legend && vote(piece, likely) > 0.35 && !(reading.as_shape && reading.explained && vote(piece, likely) < 0.6);
+    const bool lettered = letters[i];
     const bool lattice = reading.bars.bars.size() >= 4 && reading.bars.agreement > 0.5;
     if (!lettered && !reading.as_shape && (reading.explained || striped || lattice)) {
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
     if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
-    Footprint footprint = shaped_footprint(piece, reading, sight, free_standing);
+    Footprint footprint = shaped_footprint(piece, reading, sight, free_standing, lettered);
     if (footprint.rings.empty()) continue;
-    (footprint.kind == Kind::legend ? letters : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
+    if (lettered) footprint.kind = Kind::legend;
+    (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));
   std::vector<FittedBar> fitted;
@@ -431,7 +467,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   }
 
   Markings markings{ground, std::move(shaped)};
-  for (auto& f : gather(std::move(letters), Kind::legend, 800)) markings.footprints.push_back(std::move(f));
+  for (auto& f : gather(std::move(words), Kind::legend, 800)) markings.footprints.push_back(std::move(f));
   for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) markings.footprints.push_back(std::move(f));
   const bool sheet = ground.source == "scale-sheet";
   for (const BarGroup& group : group_bars(fitted, sheet)) markings.footprints.push_back(group_footprint(group, fitted));
@@ -439,6 +475,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   if (!sheet) {
     std::vector<SizeSeen> seen;
     for (const Footprint& f : markings.footprints) {
+      if (f.kind_confidence.value < 0.45) continue;
       const bool stripe = f.kind == Kind::line || f.kind == Kind::stop_line || f.kind == Kind::crosswalk || f.kind == Kind::hatching;
       const double error = std::clamp(f.edge_error.value * 1.4 / std::max(1.0, f.width_mm), 0.01, 0.3);
       if (stripe) seen.push_back({f.kind, true, f.width_mm, error});
@@ -451,7 +488,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   }
   for (Footprint& f : markings.footprints) clip_to_photo(f, markings.ground, photo.rgb.size());
   std::erase_if(markings.footprints, [&](const Footprint& f) {
-    return f.rings.empty() || narrowest_photo_pixels(f, markings.ground) < kFewestPixelsAcross;
+    return f.rings.empty() || painted_area(f) < (f.kind == Kind::other ? kLeastOddArea : kLeastArea) || narrowest_photo_pixels(f, markings.ground) < kFewestPixelsAcross;
   });
   const GroundPoint feet = markings.ground.ground_from_image({photo.rgb.cols / 2.0, static_cast<double>(photo.rgb.rows)});
   std::stable_sort(markings.footprints.begin(), markings.footprints.end(), [&](const Footprint& a, const Footprint& b) {

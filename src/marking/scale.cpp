@@ -72,8 +72,10 @@ std::optional<ScaleFound> find_scale(const Ground& ground, const std::vector<Siz
   }
   mean /= total;
   ScaleFound found;
-  // the middle of two possible widths would be wrong for both: take the likeliest, the spread keeps the doubt
-  found.factor = std::exp(grid[static_cast<std::size_t>(std::max_element(weight.begin(), weight.end()) - weight.begin())]);
+  // one likely width: take it; several: the middle of them is wrong for each, but by less than the wrong one of them
+  const double peak = grid[static_cast<std::size_t>(std::max_element(weight.begin(), weight.end()) - weight.begin())];
+  const double spread = std::sqrt(std::max(1e-6, square / total - mean * mean));
+  found.factor = std::exp(spread < 0.1 ? peak : mean);
   const double around = std::log(found.factor) - mean;
   found.error = {std::sqrt(std::max(1e-6, square / total - mean * mean + around * around))};
   found.source = widths > 0 ? "stripe-width" : "shape";
