@@ -172,6 +172,24 @@ void remove_evidence(const PhotoFindings& findings, const fs::path& folder) {
   }
 }
 
+/// Pictures that have not got their marking's name when the run ends, however it ends, are taken away.
+class WorkingPictures {
+ public:
+  explicit WorkingPictures(fs::path folder) : folder_(std::move(folder)) {}
+  WorkingPictures(const WorkingPictures&) = delete;
+  WorkingPictures& operator=(const WorkingPictures&) = delete;
+  ~WorkingPictures() {
+    static const std::regex working(R"(P\d{4}-\d{3}-(photo\.jpg|plan\.jpg|loss\.png))");
+    std::error_code ignored;
+    for (fs::directory_iterator at(folder_, ignored), end; !ignored && at != end; at.increment(ignored)) {
+      if (std::regex_match(at->path().filename().string(), working)) fs::remove(at->path(), ignored);
+    }
+  }
+
+ private:
+  fs::path folder_;
+};
+
 /// Evidence pictures take their marking's final name.
 void name_evidence(SurveyMarking& marking, const fs::path& folder) {
   for (auto& [file, ending] : {std::pair<std::string&, const char*>{marking.evidence_photo, "photo.jpg"},
@@ -275,8 +293,10 @@ void assess(const AssessOptions& options, std::ostream& progress) {
   const fs::path policy_at = options.policy.empty() ? models_at / "policy.json" : options.policy;
   const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20)};
   const PhotoList list = list_photos(options.photos);
-  if (list.files.empty() && list.problems.empty()) {
-    throw Failure("no photos found: name JPEG, PNG or HEIC files, or a folder that holds some");
+  // a mistyped folder must not replace a good survey by an empty one
+  if (list.files.empty()) {
+    throw Failure(list.problems.empty() ? "no photos found: name JPEG, PNG or HEIC files, or a folder that holds some"
+                                        : fmt::format("{}: {}", list.problems.front().file, list.problems.front().what));
   }
   std::optional<Survey> before;
   if (fs::exists(options.survey / "survey.json")) before = load_survey(options.survey);
@@ -288,6 +308,7 @@ void assess(const AssessOptions& options, std::ostream& progress) {
   const unsigned threads = options.threads != 0 ? options.threads : std::max(1U, std::thread::hardware_concurrency());
   // one photo: OpenCV may spread its loops; several: a photo a thread is the better use of the same cores
   cv::setNumThreads(list.files.size() > 1 ? 1 : static_cast<int>(threads));
+  const WorkingPictures working(options.survey / "evidence");
   FinderShelf finders(models_at);
   std::vector<PhotoFindings> all(list.files.size());
   std::mutex speak;
