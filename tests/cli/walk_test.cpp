@@ -1,0 +1,100 @@
+// The usual order, by the program: assess, a person's word, assess again, estimate, report.
+
+#include <gmock/gmock.h>
+
+#include <regex>
+
+#include "base/files.hpp"
+#include "support/rendered_photo.hpp"
+#include "support/run_program.hpp"
+#include "survey/survey.hpp"
+
+namespace lotwear {
+namespace {
+
+namespace fs = std::filesystem;
+using ::testing::HasSubstr;
+using ::testing::IsEmpty;
+
+std::vector<std::string> names_in(const fs::path& folder) {
+  std::vector<std::string> names;
+  for (const auto& entry : fs::directory_iterator(folder))
+    names.push_back(entry.path().filename().string());
+  std::sort(names.begin(), names.end());
+  return names;
+}
+
+test::Ran lotwear(const test::ScratchFolder& folder, const std::vector<std::string>& words) {
+  return test::run_program(LOTWEAR_PROGRAM, words, folder);
+}
+
+TEST(Walk, FromPhotosToTheReport) {
+  const test::ScratchFolder folder;
+  folder.put("photos/a.jpg", test::rendered_photo(80'000));
+  folder.put("photos/b.jpg", test::rendered_photo(80'001));
+  const test::Ran first = lotwear(folder, {"assess", folder / "photos", "-o", folder / "survey", "--site", "Fen Yard"});
+  ASSERT_EQ(first.exit_code, 0) << first.err;
+  EXPECT_THAT(first.err, HasSubstr("[2/2]"));
+  EXPECT_THAT(first.out, IsEmpty());
+  const Survey before = load_survey(folder / "survey");
+  ASSERT_GE(before.markings.size(), 2U);
+  for (const SurveyMarking& marking : before.markings) {
+    for (const std::string& file : {marking.evidence_photo, marking.evidence_plan, marking.evidence_loss})
+      EXPECT_GT(fs::file_size(folder.path() / "survey" / file), 500U) << file;
+  }
+  EXPECT_EQ(names_in(folder / "survey/evidence").size(), 3 * before.markings.size());
+
+  // A person writes down what was found by hand.
+  std::string text = read_file(folder / "survey/survey.json");
+  const std::string nobody = "\"person\": null";
+  text.replace(text.find(nobody), nobody.size(),
+               R"("person": {"note": "tape pulled it off", "adhesion": 1, "confirmed": true})");
+  write_file(folder / "survey/survey.json", text);
+
+  const test::Ran second = lotwear(folder, {"assess", folder / "photos", "-o", folder / "survey", "--quiet"});
+  ASSERT_EQ(second.exit_code, 0) << second.err;
+  EXPECT_EQ(second.err.find("[1/2]"), std::string::npos);
+  const Survey after = load_survey(folder / "survey");
+  ASSERT_EQ(after.markings.size(), before.markings.size());
+  EXPECT_EQ(after.markings[0].id, before.markings[0].id);
+  EXPECT_EQ(after.markings[0].person().note, "tape pulled it off");
+  EXPECT_EQ(after.markings[0].decision.action, Action::grind_and_repaint);  // adhesion class 1: action policy
+  EXPECT_EQ(after.site.name, "Fen Yard");
+  EXPECT_EQ(names_in(folder / "survey/evidence").size(), 3 * after.markings.size());
+
+  const test::Ran priced = lotwear(folder, {"estimate", folder / "survey", "--units", "metric"});
+  ASSERT_EQ(priced.exit_code, 0) << priced.err;
+  EXPECT_THAT(priced.out, HasSubstr("total"));
+  EXPECT_THAT(read_file(folder / "survey/estimate.csv"), HasSubstr("grind-and-repaint"));
+  EXPECT_GT(fs::file_size(folder / "survey/estimate.json"), 200U);
+
+  const test::Ran told = lotwear(folder, {"report", folder / "survey", "--date", "2026-04-11"});
+  ASSERT_EQ(told.exit_code, 0) << told.err;
+  const std::string html = read_file(folder / "survey/report.html");
+  EXPECT_THAT(html, HasSubstr("Fen Yard"));
+  EXPECT_THAT(html, HasSubstr("tape pulled it off"));
+  EXPECT_THAT(html, HasSubstr(after.photos[0].sha256));
+  EXPECT_FALSE(std::regex_search(html, std::regex("src=\"(?!data:)")));  // one file, nothing beside it
+}
+
+TEST(Walk, TheSameRunTwiceWritesTheSameBytes) {
+  const test::ScratchFolder folder;
+  const std::string photo = folder.put("a.jpg", test::rendered_photo(80'001));
+  ASSERT_EQ(lotwear(folder, {"assess", photo, "-o", folder / "survey"}).exit_code, 0);
+  const std::string survey = read_file(folder / "survey/survey.json");
+  const std::string plan = read_file(folder / "survey/evidence/M001-plan.jpg");
+  ASSERT_EQ(lotwear(folder, {"assess", photo, "-o", folder / "survey"}).exit_code, 0);
+  EXPECT_EQ(read_file(folder / "survey/survey.json"), survey);
+  EXPECT_EQ(read_file(folder / "survey/evidence/M001-plan.jpg"), plan);
+}
+
+TEST(Walk, TheScaleSheetComesAsPdfAndAsPicture) {
+  const test::ScratchFolder folder;
+  ASSERT_EQ(lotwear(folder, {"scale-sheet", "-o", folder / "sheet.pdf", "--paper", "both"}).exit_code, 0);
+  EXPECT_EQ(read_file(folder / "sheet.pdf").substr(0, 5), "%PDF-");
+  ASSERT_EQ(lotwear(folder, {"scale-sheet", "-o", folder / "sheet.png", "--png", "--dpi", "100"}).exit_code, 0);
+  EXPECT_EQ(read_file(folder / "sheet.png").substr(1, 3), "PNG");
+}
+
+}  // namespace
+}  // namespace lotwear
