@@ -14,7 +14,7 @@ constexpr float kClear = 0.04F;     // the least step that counts as seen: about
 
 struct Samples {
   std::vector<int> columns;
-  const cv::Mat& step;
+  cv::Mat step;
   const cv::Mat& inside;
   int sign;
 
@@ -56,6 +56,7 @@ cv::Mat step_across(const cv::Mat& paintness, double sigma, double along) {
 
 FoundEdge search_edge(const cv::Mat& step, const cv::Mat& inside, const EdgeGuess& guess) {
   Samples samples{{}, step, inside, guess.sign};
+  Samples coarse = samples;
   const int x0 = std::clamp(guess.x0, 0, step.cols - 1), x1 = std::clamp(guess.x1, x0 + 1, step.cols);
   const int stride = std::max(1, (x1 - x0) / 240);
   for (int x = x0; x < x1; x += stride) samples.columns.push_back(x);
@@ -64,9 +65,21 @@ FoundEdge search_edge(const cv::Mat& step, const cv::Mat& inside, const EdgeGues
   for (double reach = guess.window, grid = std::max(1.0, guess.window / 14); grid > 0.2;
        reach = 2 * grid, grid = grid > 1.0 ? std::max(1.0, grid / 4) : grid / 2.5) {
     const double c0 = y0, c1 = y1;
+    // a step is three pixels wide: on a coarser grid every place stands for the best one within its cell
+    const bool wide = grid > 1.5;
+    if (wide) {
+      const int tall = 2 * static_cast<int>(std::lround(grid / 2)) + 1;
+      const cv::Mat upward = step * static_cast<double>(guess.sign);
+      coarse.step = cv::Mat();   // its own pixels: the header still points at the steps themselves
+      cv::dilate(upward, coarse.step, cv::getStructuringElement(cv::MORPH_RECT, {1, tall}));
+      coarse.sign = 1;
+      coarse.columns = samples.columns;
+    }
+    const Samples& looked_at = wide ? coarse : samples;
+    best = score(looked_at, guess, c0, c1, bow);
     for (double d0 = -reach; d0 <= reach + 1e-9; d0 += grid) {
       for (double d1 = -reach; d1 <= reach + 1e-9; d1 += grid) {
-        const double s = score(samples, guess, c0 + d0, c1 + d1, bow);
+        const double s = score(looked_at, guess, c0 + d0, c1 + d1, bow);
         if (s > best) best = s, y0 = c0 + d0, y1 = c1 + d1;
       }
     }

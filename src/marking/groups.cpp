@@ -74,6 +74,14 @@ bool is_hatching(const std::vector<FittedBar>& bars, const std::vector<std::size
   return false;
 }
 
+bool square_throughout(const std::vector<FittedBar>& bars, const std::vector<std::size_t>& set) {
+  for (const std::size_t i : set) {
+    const double turn = std::abs(cross(bars[set.front()].bar.along(), bars[i].bar.along()));
+    if (turn > 0.2 && turn < 0.96) return false;
+  }
+  return true;
+}
+
 }  // namespace
 
 std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_scale) {
@@ -138,7 +146,9 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
     const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
     const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     const bool structure = hatched[group.bars.front()];
-    group.kind = structure ? Kind::hatching : best->first > 0 ? best->second : Kind::line;
+    // a ladder's rungs stand square between its rails; hatching runs across at a slant, unless the finder is sure
+    const bool ladder = structure && square_throughout(bars, group.bars) && crosswalk > 0.5 * hatching;
+    group.kind = ladder ? Kind::crosswalk : structure ? Kind::hatching : best->first > 0 ? best->second : Kind::line;
     group.confidence = structure ? 0.9 : best->first > 0 ? std::min(0.99, best->first / std::max(1e-9, line + stop + crosswalk + hatching + curb)) : 0.4;
   }
   return groups;

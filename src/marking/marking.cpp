@@ -426,7 +426,10 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   std::vector<Shape> free_standing;
   std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
                [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
-  PiecesRead read{find_pieces(paint, ground, photo.rgb.size()), {}};
+  // what colour adds makes pieces whole; what it takes away must not break worn ones
+  PaintMap whole = paint;
+  whole.footprint = cv::max(paint.footprint, sight.settled);
+  PiecesRead read{find_pieces(whole, ground, photo.rgb.size()), {}};
   for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, sight, free_standing));
   unite_symbols(read, sight, free_standing);
   unite_arrows(read, sight, free_standing);

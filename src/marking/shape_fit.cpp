@@ -34,8 +34,9 @@ std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape,
 /// Agreement of filled rings with the map, both as shares: sum of minima over sum of maxima.
 class Agreement {
  public:
-  explicit Agreement(const cv::Mat& footprint) : map_(footprint), drawn_(footprint.size(), CV_8U) {
-    map_.convertTo(map8_, CV_8U, 255);
+  Agreement(const cv::Mat& footprint, const cv::Mat& inside) : inside_(inside), drawn_(footprint.size(), CV_8U) {
+    footprint.convertTo(map8_, CV_8U, 255);
+    map8_.setTo(0, inside_ == 0);
     total_ = cv::sum(map8_)[0];
   }
   double of(const std::vector<PatchRing>& rings) {
@@ -48,13 +49,14 @@ class Agreement {
       }
       cv::fillPoly(drawn_, std::vector<std::vector<cv::Point>>{points_}, cv::Scalar(255), cv::LINE_8, 4);
     }
+    cv::bitwise_and(drawn_, inside_, drawn_);   // what lies outside the photo speaks neither for nor against
     cv::min(drawn_, map8_, both_);
     const double both = cv::sum(both_)[0], own = cv::sum(drawn_)[0];
     return both / std::max(1.0, total_ + own - both);
   }
 
  private:
-  cv::Mat map_, map8_, drawn_, both_;
+  cv::Mat inside_, map8_, drawn_, both_;
   std::vector<cv::Point> points_;
   double total_ = 0;
 };
@@ -179,9 +181,9 @@ void best_first(std::vector<Candidate>& candidates, std::size_t keep) {
 }
 
 /// Climbs every candidate on `map`; a pose far from the trade's drawing costs a little, ties go to the plain shape.
-void climb_all(std::vector<Candidate>& candidates, const cv::Mat& map, double mm, double cell_mm,
+void climb_all(std::vector<Candidate>& candidates, const cv::Mat& map, const cv::Mat& inside, double mm, double cell_mm,
                const std::vector<Shape>& shapes, int rounds, double step) {
-  Agreement agreement(map);
+  Agreement agreement(map, inside);
   const Knobs knobs{std::max(1.0, cell_mm / mm)};
   for (Candidate& c : candidates) {
     const Shape& shape = shapes[c.pose.shape];
@@ -203,25 +205,41 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
   const double full_side = std::max(patch.frame.width, patch.frame.height);
   const double stamp_mm = patch.frame.mm_per_pixel * full_side / std::max(stamp.cols, stamp.rows);
   const double small_mm = patch.frame.mm_per_pixel * full_side / std::max(small.cols, small.rows);
+  const auto seen_in = [&](const cv::Mat& map) {
+    cv::Mat inside;
+    cv::resize(patch.inside, inside, map.size(), 0, 0, cv::INTER_NEAREST);
+    return inside;
+  };
+  const cv::Mat stamp_inside = seen_in(stamp), small_inside = seen_in(small);
+  const bool cut_off = cv::countNonZero(stamp_inside) < 0.995 * static_cast<double>(stamp_inside.total());
   const Extents extents = extents_of(stamp);
   if (extents.points.size() < 3) return std::nullopt;
 
   std::vector<Candidate> candidates;
-  Agreement rough(stamp);
+  Agreement rough(stamp, stamp_inside);
   for (std::size_t s = 0; s < shapes.size(); ++s) {
     std::vector<Candidate> ways;
     for (int k = 0; k < 12; ++k) {
       const ShapePose pose = laid_over(extents, shapes[s], s, extents.angle + k * kPi / 6, stamp_mm);
       ways.push_back({pose, rough.of(rings_in_patch(pose, shapes[s], stamp_mm))});
+      if (!cut_off) continue;
+      // part of it may lie outside the photo: longer ones, with either end where it is seen
+      for (const double end : {-0.5, 0.5}) {
+        ShapePose longer = pose;
+        longer.length_mm *= 1.45;
+        const double shift = end * (longer.length_mm - pose.length_mm) / stamp_mm;
+        longer.middle = pose.middle + PatchPoint{-std::sin(pose.turn), std::cos(pose.turn)} * shift;
+        ways.push_back({longer, rough.of(rings_in_patch(longer, shapes[s], stamp_mm))});
+      }
     }
-    best_first(ways, 4);
-    climb_all(ways, stamp, stamp_mm, cell_mm, shapes, 5, 1.0);
+    best_first(ways, cut_off ? 7 : 4);
+    climb_all(ways, stamp, stamp_inside, stamp_mm, cell_mm, shapes, 5, 1.0);
     best_first(ways, 1);
     candidates.push_back(ways.front());
   }
   best_first(candidates, 5);
   for (Candidate& c : candidates) c.pose = moved_to(c.pose, stamp_mm / small_mm);
-  climb_all(candidates, small, small_mm, cell_mm, shapes, 20, 0.7);
+  climb_all(candidates, small, small_inside, small_mm, cell_mm, shapes, 20, 0.7);
   best_first(candidates, 5);
   if (candidates.empty() || candidates.front().value < 0.25) return std::nullopt;
   FittedShape fitted;
