@@ -9,8 +9,8 @@ namespace lotwear {
 
 namespace {
 
-constexpr float kCap = 0.12F;       // paintness per pixel: a clear step; more adds nothing, so shadows cannot outvote paint
-constexpr float kClear = 0.04F;     // the least step that counts as seen: about three times the noise of a phone photo
+constexpr float kCap = 0.12F;       // paintness per pixel: a clear step; more adds little, so shadows cannot outvote paint
+constexpr float kClear = 0.03F;     // the least step, eased as below, that counts as seen: three times a phone photo's noise
 
 struct Samples {
   std::vector<int> columns;
@@ -25,7 +25,8 @@ struct Samples {
     if (inside.at<uchar>(r, x) == 0) return 0;
     const auto f = static_cast<float>(row - r);
     const float v = (step.at<float>(r, x) * (1 - f) + step.at<float>(r + 1, x) * f) * static_cast<float>(sign);
-    return std::clamp(v, 0.0F, kCap);
+    // eased, not cut off: a flat top would leave the edge anywhere on it
+    return v > 0 ? v / (1 + v / kCap) : 0.0F;
   }
 };
 

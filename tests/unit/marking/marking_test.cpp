@@ -103,7 +103,8 @@ TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
   const Markings found = find_markings(painted.photo, painted.map, off, load_shapes(LOTWEAR_MODELS));
   ASSERT_EQ(found.footprints.size(), 1U);
   EXPECT_EQ(found.ground.source, "stripe-width");
-  EXPECT_NEAR(found.footprints[0].length_mm, 1100, 25);
+  // five-inch stripes exist too: the answer leans towards them by as much as they are likely
+  EXPECT_NEAR(found.footprints[0].length_mm, 1100, 55);
   ASSERT_TRUE(found.ground.scale_error.has_value());
   EXPECT_LT(found.ground.scale_error->value, 0.15);
 }
