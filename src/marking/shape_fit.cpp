@@ -336,7 +336,7 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
 
   std::vector<double> v = pack(fitted.pose);
   std::vector<double> misses;
-  double support = 0;
+  double support = 0, clear = 0;
   for (int round = 0; round < 9; ++round) {
     const double reach = std::max(3.0, (2.4 * cell_px) * std::pow(0.7, round));
     const Rim rim = rim_of(rings_in_patch(unpack(v), shape, mm), counts);
@@ -353,7 +353,7 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
       }
     }
     misses.clear();
-    support = 0;
+    support = clear = 0;
     for (int i = 0; i < n; ++i) {
       const auto u = static_cast<std::size_t>(i);
       double best = 0.035, where = 0;
@@ -368,8 +368,10 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
       weight.at<double>(i) = best * (where < -0.5 * reach ? 0.5 : 1.0) * tukey;
       misses.push_back(std::abs(where));
       support += 1;
+      if (std::abs(where) <= 1.5) clear += best / 0.12;
     }
     support /= std::max(1, n);
+    clear /= std::max(1, n);
     if (support < 0.1) break;
     cv::Mat weighted = jacobian.clone();
     for (int i = 0; i < n; ++i) weighted.row(i) *= weight.at<double>(i);
@@ -387,6 +389,7 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   }
   fitted.pose = unpack(v);
   fitted.support = support;
+  fitted.clear_rim = clear;
   fitted.rings.clear();
   for (const PatchRing& ring : rings_in_patch(fitted.pose, shape, mm)) {
     GroundRing g;
@@ -411,7 +414,7 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
     FittedShape other = fitted;
     other.pose = rival;
     refine_pose(other, patch, shapes, cell_mm);
-    if (other.support > best.support) best = std::move(other);
+    if (other.clear_rim > best.clear_rim) best = std::move(other);
   }
   fitted = std::move(best);
 }

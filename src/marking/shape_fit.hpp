@@ -31,7 +31,8 @@ struct FittedShape {
   Kind runner_up_kind = Kind::other;
   std::vector<GroundRing> rings;
   double edge_error_mm = 0;
-  double support = 0;
+  double support = 0;               ///< share of the rim with a step near by
+  double clear_rim = 0;             ///< how clear the steps on the rim itself are, 0..1: what decides between drawings
 };
 
 /// Best of `shapes` for what the patch shows; nothing when none can be placed (agreement under a quarter).
