@@ -5,41 +5,10 @@
 #include <cmath>
 #include <opencv2/core.hpp>
 
-#include "base/colour_difference.hpp"
-
 namespace lotwear {
 namespace {
 
 double luminance(const Ratio& r) { return 0.2126 * r[0] + 0.7152 * r[1] + 0.0722 * r[2]; }
-
-/// Usual reflectance of aged pavement, linear R G B. Common practice, no source.
-Ratio usual_pavement(Surface surface) {
-  return surface == Surface::concrete ? Ratio{0.355, 0.34, 0.305} : Ratio{0.118, 0.115, 0.108};
-}
-
-/// Fresh paint, linear R G B, inside the daytime boxes of 23 CFR 655 Subpart F Appendix, Table 5 (from memory).
-Ratio fresh_paint(Colour colour) {
-  switch (colour) {
-    case Colour::yellow:
-      return {0.66, 0.42, 0.03};
-    case Colour::blue:
-      return {0.03, 0.12, 0.40};
-    case Colour::red:
-      return {0.40, 0.05, 0.04};
-    case Colour::green:
-      return {0.05, 0.28, 0.12};
-    case Colour::black:
-      return {0.03, 0.03, 0.03};
-    case Colour::white:
-    case Colour::other:
-      break;
-  }
-  return {0.78, 0.78, 0.74};
-}
-
-double apart(const Ratio& a, const Ratio& b) {
-  return colour_difference(lab_from_linear({a[0], a[1], a[2]}), lab_from_linear({b[0], b[1], b[2]}));
-}
 
 }  // namespace
 
@@ -69,25 +38,22 @@ Colour colour_of_paint(const PlanView& plan, const Separation& paint, const Rati
   return colour_of_ratio(seen, grey);
 }
 
-Surface surface_of(const PlanView&, const Separation& paint) {
+double chance_of_concrete(const Separation& paint) {
   // White over asphalt stands 3 to 8 times brighter, over concrete 1.5 to 2.5; asphalt's stones show, concrete is even.
   const double smooth = 0.11 - paint.look.texture;
   const double bright = 2.6 - luminance(paint.over_pavement);
   const Colour colour = colour_of_ratio(paint.over_pavement, false);
   const bool tells = colour == Colour::white || colour == Colour::yellow;
-  return 12 * smooth + (tells ? 1.2 * bright : 0.0) > 0 ? Surface::concrete : Surface::asphalt;
+  return 1 / (1 + std::exp(-3 * (12 * smooth + (tells ? 1.2 * bright : 0.0))));
 }
 
-Appearance appearance_of(const PlanView& plan, const Separation& paint, Colour colour, Surface surface,
-                         double core_mm) {
+Surface surface_of(const Separation& paint) {
+  return chance_of_concrete(paint) > 0.5 ? Surface::concrete : Surface::asphalt;
+}
+
+Appearance appearance_of(const PlanView& plan, const Separation& paint, double core_mm) {
   Appearance seen;
   seen.contrast = luminance(paint.over_pavement);
-  const Ratio ground = usual_pavement(surface), fresh = fresh_paint(colour);
-  Ratio now{};
-  for (std::size_t k = 0; k < 3; ++k)
-    now[k] = ground[k] * paint.over_pavement[k];
-  const double whole = apart(fresh, ground);
-  seen.faded = Fraction{std::clamp(1 - apart(now, ground) / std::max(1.0, whole), 0.0, 1.0)};
   double soiled = 0, sound = 0;
   for (int r = 0; r < plan.light.rows; ++r) {
     for (int c = 0; c < plan.light.cols; ++c) {
@@ -100,12 +66,6 @@ Appearance appearance_of(const PlanView& plan, const Separation& paint, Colour c
   }
   seen.soiled = Fraction{sound > 0 ? soiled / sound : 0};
   return seen;
-}
-
-double fading_error(const Separation& paint, Surface surface) {
-  // Asphalt's reflectance is known to about a third, concrete's to a fifth (0.07-0.18, 0.25-0.45; common practice, no
-  // source).
-  return (surface == Surface::concrete ? 0.10 : 0.09) + 0.5 * paint.paint_error;
 }
 
 }  // namespace lotwear

@@ -5,9 +5,9 @@
 //   bare
 //             counts as flaked
 //   cracked   thin long lines through sound paint
-// Every patch gets a likelihood of being a flake from its width (widest circle inside), from how whole the paint around
-// it is, and from the finder's evidence where there is one; likelihoods share out the lost area, no patch is all or
-// nothing.
+// Every patch gets a likelihood of being a flake from its width, from how whole the paint around it is, near and
+// farther off, from how much of that paint is specks, and from how bare it is; likelihoods share out the lost area, no
+// patch is all or nothing.
 
 #include <opencv2/core/mat.hpp>
 #include <optional>
@@ -26,7 +26,7 @@ struct Causes {
   double typical_flake_mm = 0;  ///< largest dimension of the largest flakes numerous enough to be typical
 };
 
-/// `flake_evidence`: finder's flaked / (flaked + abraded) on the plan, may be empty.
-Causes find_causes(const PlanView& plan, const Separation& paint, const cv::Mat& flake_evidence);
+/// `core_mm`: as in separate; loss is shared out by what is seen farther inside than that.
+Causes find_causes(const PlanView& plan, const Separation& paint, double core_mm);
 
 }  // namespace lotwear

@@ -7,6 +7,7 @@
 #include "base/flaking_grade.hpp"
 #include "measure/appearance.hpp"
 #include "measure/causes.hpp"
+#include "measure/fading.hpp"
 #include "measure/interval.hpp"
 #include "measure/plan_view.hpp"
 #include "measure/separation.hpp"
@@ -109,11 +110,7 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
-  const cv::Mat net_flaked = on_plan(finder.lost_flaked, finder.photo_per_cell, *plan, ground);
-  const cv::Mat net_abraded = on_plan(finder.lost_abraded, finder.photo_per_cell, *plan, ground);
-  cv::Mat evidence;
-  if (!net_flaked.empty() && !net_abraded.empty()) evidence = (net_flaked + 0.05) / (net_flaked + net_abraded + 0.1);
-  const Causes causes = find_causes(*plan, *paint, evidence);
+  const Causes causes = find_causes(*plan, *paint, core);
 
   Measurement measurement;
   Condition& condition = measurement.condition;
@@ -134,9 +131,11 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
   condition.colour = colour_of_paint(*plan, *paint, paint->over_pavement, photo.grey);
   if (older > 0.005) condition.older_colour = colour_of_paint(*plan, *paint, paint->older_over_pavement, photo.grey);
-  condition.surface = surface_of(*plan, *paint);
-  condition.appearance = appearance_of(*plan, *paint, condition.colour, condition.surface, core);
-  condition.faded = interval_of(condition.appearance.faded.value, fading_error(*paint, condition.surface));
+  condition.surface = surface_of(*paint);
+  condition.appearance = appearance_of(*plan, *paint, core);
+  condition.faded = fading_of(paint->over_pavement, condition.colour, chance_of_concrete(*paint),
+                              3 * paint->paint_error, plan->on_field);
+  condition.appearance.faded = condition.faded.value;
   condition.seen = Fraction{plan->seen};
   condition.size = size_of(footprint, ground);
   if (condition.size) condition.flaking_grade = flaking_grade(condition.loss.flaked, {causes.typical_flake_mm});

@@ -308,9 +308,9 @@ void clean_beside(PlanView& plan) {
       if (count.at<float>(r, c) <= 0) continue;
       const cv::Vec2d off = chroma(cv::Vec3d(sum.at<cv::Vec3f>(r, c))) - usual;
       const double green = -off[0] - off[1];
-      const double brighter = (whole(cv::Vec3d(sum.at<cv::Vec3f>(r, c))) / static_cast<double>(count.at<float>(r, c)) -
-                               usual_light) /
-                              (light_of_paint - usual_light);
+      const double brighter =
+          (whole(cv::Vec3d(sum.at<cv::Vec3f>(r, c))) / static_cast<double>(count.at<float>(r, c)) - usual_light) /
+          (light_of_paint - usual_light);
       const bool painted =
           off.dot(toward) > 0.5 * toward.dot(toward) && (by_colour || (by_both && brighter > 0.5 && brighter < 2));
       if (!painted && green < 0.06) continue;

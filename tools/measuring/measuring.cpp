@@ -87,7 +87,8 @@ paint_scene::Scene kept_or_made(const paint_scene::Spec& spec, const std::string
 }
 
 struct Totals {
-  std::vector<double> errors, flake_errors, abraded_errors;
+  std::vector<double> errors, flake_errors, abraded_errors, faded_errors;
+  int faded_inside = 0, flaked_inside = 0, flaked = 0, false_grinds = 0, missed_grinds = 0;
   double inside = 0, width = 0, in_range = 0, seconds = 0;
   int failed = 0;
 };
@@ -107,6 +108,17 @@ void run(const Case& one, const PaintMap& paint, Totals& totals, const std::stri
   totals.inside += one.value >= c.remaining.low.value && one.value <= c.remaining.high.value;
   totals.width += c.remaining.high.value - c.remaining.low.value;
   totals.in_range += c.remaining.value.value >= one.low && c.remaining.value.value <= one.high;
+  if (one.faded) {
+    totals.faded_errors.push_back(std::abs(c.faded.value.value - *one.faded));
+    totals.faded_inside += *one.faded >= c.faded.low.value && *one.faded <= c.faded.high.value;
+  }
+  if (one.flaked) {
+    // The default action policy's limits.
+    const bool is = *one.flaked >= 0.1 || one.older.value_or(0) >= 0.05;
+    const bool said = c.loss.flaked.value >= 0.1 || c.older_coat.value.value >= 0.05;
+    totals.flaked += is, totals.false_grinds += said && !is, totals.missed_grinds += is && !said;
+    totals.flaked_inside += *one.flaked >= c.flaked.low.value && *one.flaked <= c.flaked.high.value;
+  }
   if (one.flaked) totals.flake_errors.push_back(std::abs(c.loss.flaked.value - *one.flaked));
   if (one.abraded) totals.abraded_errors.push_back(std::abs(c.loss.abraded.value - *one.abraded));
   std::printf("%-60s %5.1f true %5.1f err %+5.1f [%5.1f %5.1f] %s ab %4.1f fl %4.1f cr %4.1f old %4.1f",
@@ -150,6 +162,11 @@ void print(const Totals& totals) {
       e.size(), totals.failed, 100 * sum / n, 100 * e[static_cast<std::size_t>(0.9 * (n - 1))], 100 * e.back(),
       100 * totals.inside / n, 100 * totals.width / n, 100 * totals.in_range / n, 100 * mean(totals.flake_errors),
       100 * mean(totals.abraded_errors), 1000 * totals.seconds / n);
+  if (totals.flake_errors.empty()) return;
+  std::printf(
+      "flaked in interval %.1f %% | to grind %d of %zu: missed %d, false %d | faded error %.2f in interval %.1f %%\n",
+      100 * totals.flaked_inside / n, totals.flaked, e.size(), totals.missed_grinds, totals.false_grinds,
+      100 * mean(totals.faded_errors), 100 * totals.faded_inside / n);
 }
 
 }  // namespace
