@@ -87,56 +87,146 @@ GroundRing with_hole(const GroundRing& outer, const GroundRing& hole) {
 
 }  // namespace
 
-SettledPolygon settle_polygon(const GroundRing& corners, const Patch& patch, double cell_mm) {
-  const double mm = patch.frame.mm_per_pixel, cell = std::max(1.0, cell_mm / mm);
-  const Steps steps(patch.paintness);
-  Ring<struct PatchFrame> ring;
-  for (const GroundPoint& g : corners) ring.push_back(patch.frame.patch(g));
-  const double outward = signed_area(ring) > 0 ? 1 : -1;
-  struct Line { PatchPoint a, b; };
-  std::vector<Line> lines;
-  double seen = 0;
-  for (std::size_t i = 0; i < ring.size(); ++i) {
-    const PatchPoint a = ring[i], b = ring[(i + 1) % ring.size()], d = b - a;
-    const double len = std::max(1e-9, length(d));
-    const PatchPoint n{outward * d.y / len, -outward * d.x / len};
-    const int samples = std::clamp(static_cast<int>(len / 3), 4, 120);
-    const auto score = [&](double s0, double s1) {
-      double sum = 0;
-      // corners belong to two edges: the middle nine tenths speak for this one
-      for (int k = 0; k < samples; ++k) {
-        const double t = 0.05 + 0.9 * (k + 0.5) / samples;
-        sum += std::clamp(steps.falling(a + d * t + n * (s0 + (s1 - s0) * t), n), 0.0, 0.12);
-      }
-      return sum / samples - 0.004 * (s0 * s0 + s1 * s1) / (cell * cell);
-    };
-    double s0 = 0, s1 = 0, best = score(0, 0);
-    for (double reach = 1.5 * cell, grid = std::max(0.5, reach / 8); grid > 0.2; reach = 2 * grid, grid /= 3) {
-      const double c0 = s0, c1 = s1;
-      for (double d0 = -reach; d0 <= reach + 1e-9; d0 += grid) {
-        for (double d1 = -reach; d1 <= reach + 1e-9; d1 += grid) {
-          const double v = score(c0 + d0, c1 + d1);
-          if (v > best) best = v, s0 = c0 + d0, s1 = c1 + d1;
-        }
+namespace {
+
+using PatchRing = Ring<struct PatchFrame>;
+
+/// A stretch of outline between two corners: straight or evenly curved, moved as one.
+struct Stretch {
+  std::vector<PatchPoint> points;     ///< its corners included
+  std::vector<double> along;          ///< 0..1 of its length, a point each
+  double length = 0;
+  double shift_start = 0, shift_end = 0, bow = 0;
+
+  double shift(double t) const { return shift_start + (shift_end - shift_start) * t + bow * 4 * t * (1 - t); }
+};
+
+constexpr double kCornerTurn = 0.44;   // radians, 25 degrees: less is a curve drawn with short sides
+
+std::vector<Stretch> stretches_of(const PatchRing& ring) {
+  const std::size_t n = ring.size();
+  std::vector<std::size_t> corners;
+  for (std::size_t i = 0; i < n; ++i) {
+    const PatchPoint u = ring[i] - ring[(i + n - 1) % n], v = ring[(i + 1) % n] - ring[i];
+    if (std::abs(std::atan2(cross(u, v), dot(u, v))) > kCornerTurn) corners.push_back(i);
+  }
+  if (corners.empty()) corners = {0, n / 2};
+  std::vector<Stretch> stretches;
+  for (std::size_t k = 0; k < corners.size(); ++k) {
+    Stretch stretch;
+    const std::size_t from = corners[k], to = corners[(k + 1) % corners.size()];
+    for (std::size_t i = from;; i = (i + 1) % n) {
+      stretch.points.push_back(ring[i]);
+      if (i == to && stretch.points.size() > 1) break;
+    }
+    stretch.along.push_back(0);
+    for (std::size_t i = 1; i < stretch.points.size(); ++i) {
+      stretch.length += length(stretch.points[i] - stretch.points[i - 1]);
+      stretch.along.push_back(stretch.length);
+    }
+    for (double& t : stretch.along) t /= std::max(stretch.length, 1e-9);
+    stretches.push_back(std::move(stretch));
+  }
+  return stretches;
+}
+
+struct RimSample {
+  PatchPoint at, outward;
+  double t = 0;
+};
+
+std::vector<RimSample> samples_on(const Stretch& stretch, double outward) {
+  std::vector<RimSample> samples;
+  const int count = std::clamp(static_cast<int>(stretch.length / 3), 4, 160);
+  std::size_t i = 0;
+  for (int k = 0; k < count; ++k) {
+    // corners belong to two stretches: the middle nine tenths speak for this one
+    const double t = 0.05 + 0.9 * (k + 0.5) / count;
+    while (i + 2 < stretch.points.size() && stretch.along[i + 1] < t) ++i;
+    const PatchPoint a = stretch.points[i], d = stretch.points[i + 1] - a;
+    const double len = std::max(1e-9, length(d)), f = (t - stretch.along[i]) / std::max(1e-9, stretch.along[i + 1] - stretch.along[i]);
+    samples.push_back({a + d * f, {outward * d.y / len, -outward * d.x / len}, t});
+  }
+  return samples;
+}
+
+/// Moves a stretch to where the brightness steps add up; returns how clear they are there, 0..1.
+double settle_stretch(Stretch& stretch, const Steps& steps, double outward, double cell, double reach) {
+  const std::vector<RimSample> samples = samples_on(stretch, outward);
+  const auto score = [&](double s0, double s1, double bow) {
+    double sum = 0;
+    for (const RimSample& sample : samples) {
+      const double shift = s0 + (s1 - s0) * sample.t + bow * 4 * sample.t * (1 - sample.t);
+      const double step = steps.falling(sample.at + sample.outward * shift, sample.outward);
+      if (step > 0) sum += step / (1 + step / 0.12);
+    }
+    return sum / static_cast<double>(samples.size()) - 0.004 * (s0 * s0 + s1 * s1 + 2 * bow * bow) / (cell * cell);
+  };
+  double best = score(0, 0, 0);
+  for (double grid = std::max(0.5, std::min(1.5, reach / 6)), span = reach; grid > 0.2; span = 2 * grid, grid /= 3) {
+    const double c0 = stretch.shift_start, c1 = stretch.shift_end, cb = stretch.bow;
+    for (double d0 = -span; d0 <= span + 1e-9; d0 += grid) {
+      for (double d1 = -span; d1 <= span + 1e-9; d1 += grid) {
+        const double v = score(c0 + d0, c1 + d1, cb);
+        if (v > best) best = v, stretch.shift_start = c0 + d0, stretch.shift_end = c1 + d1;
       }
     }
-    seen += std::clamp(best / 0.03, 0.0, 1.0) / static_cast<double>(ring.size());
-    lines.push_back({a + n * s0, b + n * s1});
+    if (stretch.points.size() < 3 && stretch.length < 12 * cell) continue;
+    for (double d = -span; d <= span + 1e-9; d += grid) {
+      const double v = score(stretch.shift_start, stretch.shift_end, cb + d);
+      if (v > best) best = v, stretch.bow = cb + d;
+    }
   }
-  SettledPolygon settled;
-  for (std::size_t i = 0; i < lines.size(); ++i) {
-    const Line& p = lines[(i + lines.size() - 1) % lines.size()];
-    const Line& q = lines[i];
-    const PatchPoint u = p.b - p.a, v = q.b - q.a;
-    const double turn = cross(u, v);
-    const PatchPoint middle = (p.b + q.a) * 0.5;
-    PatchPoint corner = middle;
-    if (std::abs(turn) > 0.1 * length(u) * length(v)) corner = p.a + u * (cross(q.a - p.a, v) / turn);
-    // nearly parallel neighbours meet far away: the old corner is the better guess
-    if (length(corner - middle) > 4 * cell) corner = middle;
-    settled.ring.push_back(patch.frame.ground(corner));
+  return std::clamp(best / 0.03, 0.0, 1.0);
+}
+
+PatchPoint normal_of(PatchPoint a, PatchPoint b, double outward) {
+  const PatchPoint d = b - a;
+  const double len = std::max(1e-9, length(d));
+  return {outward * d.y / len, -outward * d.x / len};
+}
+
+}  // namespace
+
+SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell_mm, double reach_cells) {
+  const double mm = patch.frame.mm_per_pixel, cell = std::max(1.0, cell_mm / mm);
+  const Steps steps(patch.paintness);
+  PatchRing ring;
+  for (const GroundPoint& g : drawn) ring.push_back(patch.frame.patch(g));
+  const double outward = signed_area(ring) > 0 ? 1 : -1;
+  std::vector<Stretch> stretches = stretches_of(ring);
+  double seen = 0, whole = 0;
+  for (Stretch& stretch : stretches) {
+    seen += stretch.length * settle_stretch(stretch, steps, outward, cell, reach_cells * cell);
+    whole += stretch.length;
   }
-  settled.edge_error_mm = seen * 0.5 * mm + (1 - seen) * 0.4 * cell_mm;
+  SettledRing settled;
+  for (std::size_t k = 0; k < stretches.size(); ++k) {
+    const Stretch& before = stretches[(k + stretches.size() - 1) % stretches.size()];
+    const Stretch& here = stretches[k];
+    // the corner moves so that both its sides move as they want to
+    const PatchPoint corner = here.points.front();
+    const PatchPoint m = normal_of(before.points[before.points.size() - 2], before.points.back(), outward);
+    const PatchPoint n = normal_of(here.points[0], here.points[1], outward);
+    const double sm = before.shift(1), sn = here.shift(0), turn = cross(m, n);
+    PatchPoint moved = corner + (m * sm + n * sn) * 0.5;
+    if (std::abs(turn) > 0.2) moved = corner + PatchPoint{(sm * n.y - sn * m.y) / turn, (sn * m.x - sm * n.x) / turn};
+    if (length(moved - corner) > 3 * reach_cells * cell) moved = corner + (m * sm + n * sn) * 0.5;
+    settled.ring.push_back(patch.frame.ground(moved));
+    for (std::size_t i = 1; i + 1 < here.points.size(); ++i) {
+      const PatchPoint across = normal_of(here.points[i - 1], here.points[i + 1], outward);
+      settled.ring.push_back(patch.frame.ground(here.points[i] + across * here.shift(here.along[i])));
+    }
+    // a straight side that bows (lens) needs points to bow with
+    if (here.points.size() == 2 && std::abs(here.bow) > 0.5) {
+      for (int i = 1; i < 8; ++i) {
+        const double t = i / 8.0;
+        settled.ring.push_back(patch.frame.ground(here.points[0] + (here.points[1] - here.points[0]) * t + n * here.shift(t)));
+      }
+    }
+  }
+  const double clear = seen / std::max(whole, 1e-9);
+  settled.edge_error_mm = clear * 0.5 * mm + (1 - clear) * 0.4 * cell_mm;
   return settled;
 }
 
@@ -158,7 +248,7 @@ FreeOutline free_outline(const Patch& patch, double cell_mm) {
     if (straight.size() >= 3 && straight.size() <= 14) {
       GroundRing corners;
       for (const cv::Point& p : straight) corners.push_back(patch.frame.ground({p.x + 0.5, p.y + 0.5}));
-      const SettledPolygon settled = settle_polygon(corners, patch, cell_mm);
+      const SettledRing settled = settle_ring(corners, patch, cell_mm, 1.5);
       if (area(settled.ring) > 0.7 * area(ring) && area(settled.ring) < 1.4 * area(ring)) ring = settled.ring;
     }
     for (int h = tree[i][2]; h >= 0; h = tree[static_cast<std::size_t>(h)][0]) {

@@ -11,12 +11,14 @@ struct FreeOutline {
   std::vector<GroundRing> rings;
   double edge_error_mm = 0;
 };
-/// Straight-edged outline (a triangle, a stencil letter): every edge moved as a line to where the brightness steps add up.
-struct SettledPolygon {
+/// An outline whose stretches between corners are moved, each as one, to where the brightness steps add up: the last word
+/// on a fitted shape (drawings differ from hand to hand), a triangle or a stencil letter.
+struct SettledRing {
   GroundRing ring;
   double edge_error_mm = 0;
 };
-SettledPolygon settle_polygon(const GroundRing& corners, const Patch& patch, double cell_mm);
+/// `reach_cells`: how far a stretch may move, in cells of the finder's map.
+SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell_mm, double reach_cells);
 
 FreeOutline free_outline(const Patch& patch, double cell_mm);
 

@@ -310,8 +310,14 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
     footprint.kind = fitted.kind;
     footprint.kind_confidence = {std::clamp(0.45 + 0.35 * clear + 0.2 * reading.vote_shape, 0.0, 0.99)};
     refine_shape(fitted, patch, shapes, piece.cell_mm);
-    footprint.rings = fitted.rings;
-    footprint.edge_error = {fitted.edge_error_mm};
+    double settled_error = 0;
+    for (const GroundRing& ring : fitted.rings) {
+      const SettledRing settled = settle_ring(ring, patch, piece.cell_mm, 1.0);
+      const double ratio = area(settled.ring) / std::max(1.0, area(ring));
+      footprint.rings.push_back(ratio > 0.75 && ratio < 1.33 ? settled.ring : ring);
+      settled_error = std::max(settled_error, settled.edge_error_mm);
+    }
+    footprint.edge_error = {std::min(fitted.edge_error_mm, settled_error)};
     footprint.length_mm = fitted.pose.length_mm;
   } else {
     const FreeOutline outline = free_outline(patch, piece.cell_mm);
@@ -328,7 +334,7 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
 
 Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Sight& sight) {
   const Patch patch = patch_around(piece, sight, Map::settled);
-  const SettledPolygon settled = settle_polygon(reading.triangle, patch, piece.cell_mm);
+  const SettledRing settled = settle_ring(reading.triangle, patch, piece.cell_mm, 1.5);
   Footprint footprint;
   footprint.kind = Kind::yield_line;
   footprint.kind_confidence = {std::clamp(0.5 + 0.5 * vote(piece, FinderKind::yield_line), 0.0, 0.97)};
