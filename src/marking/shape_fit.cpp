@@ -23,7 +23,9 @@ std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape,
     PatchRing placed;
     placed.reserve(ring.size());
     for (const GroundPoint& p : ring) {
-      const double x = p.x * stretch + p.y * pose.shear, y = p.y;
+      const double whole = pose.length_mm / mm_per_pixel;
+      const double depth = std::max(0.5, 1 + (pose.lean_x * p.x + pose.lean_y * p.y) / whole);
+      const double x = (p.x * stretch + p.y * pose.shear) / depth, y = p.y / depth;
       placed.push_back({pose.middle.x + c * x - s * y, pose.middle.y + s * x + c * y});
     }
     rings.push_back(std::move(placed));
@@ -61,12 +63,14 @@ class Agreement {
   double total_ = 0;
 };
 
+constexpr std::size_t kPlaceKnobs = 8;   // before the shape's own proportions
+
 /// Free numbers of a pose, scaled so that 1 is a sensible step for each.
 struct Knobs {
   double cell_px;
   std::vector<double> pack(const ShapePose& p, const Shape& shape) const {
     std::vector<double> v = {p.middle.x / cell_px, p.middle.y / cell_px, p.turn / 0.08, std::log(p.length_mm) / 0.06,
-                             p.squeeze / 0.06};
+                             p.squeeze / 0.06, p.shear / 0.06, p.lean_x / 0.06, p.lean_y / 0.06};
     for (std::size_t i = 0; i < shape.proportions.size(); ++i) {
       const Proportion& q = shape.proportions[i];
       v.push_back((p.values[i] - q.usual) / std::max(1e-9, 0.15 * (q.high - q.low)));
@@ -79,9 +83,12 @@ struct Knobs {
     p.turn = v[2] * 0.08;
     p.length_mm = std::exp(v[3] * 0.06);
     p.squeeze = v[4] * 0.06;
+    p.shear = v[5] * 0.06;
+    p.lean_x = v[6] * 0.06;
+    p.lean_y = v[7] * 0.06;
     for (std::size_t i = 0; i < shape.proportions.size(); ++i) {
       const Proportion& q = shape.proportions[i];
-      p.values[i] = std::clamp(q.usual + v[5 + i] * 0.15 * (q.high - q.low), q.low, q.high);
+      p.values[i] = std::clamp(q.usual + v[kPlaceKnobs + i] * 0.15 * (q.high - q.low), q.low, q.high);
     }
     return p;
   }
@@ -319,17 +326,8 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   };
 
   const Knobs knobs{std::max(1.0, cell_px)};
-  // shear joins the free numbers here: only edges are sharp enough to tell it from a turn
-  const auto pack = [&](const ShapePose& p) {
-    std::vector<double> v = knobs.pack(p, shape);
-    v.push_back(p.shear / 0.05);
-    return v;
-  };
-  const auto unpack = [&](const std::vector<double>& v) {
-    ShapePose p = knobs.unpack({v.begin(), v.end() - 1}, fitted.pose, shape);
-    p.shear = v.back() * 0.05;
-    return p;
-  };
+  const auto pack = [&](const ShapePose& p) { return knobs.pack(p, shape); };
+  const auto unpack = [&](const std::vector<double>& v) { return knobs.unpack(v, fitted.pose, shape); };
   const std::vector<PatchRing> first = rings_in_patch(fitted.pose, shape, mm);
   std::vector<int> counts;
   for (const PatchRing& ring : first) counts.push_back(std::clamp(static_cast<int>(perimeter(ring) / 6), 12, 500));
@@ -337,8 +335,9 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   std::vector<double> v = pack(fitted.pose);
   std::vector<double> misses;
   double support = 0, clear = 0;
-  for (int round = 0; round < 9; ++round) {
-    const double reach = std::max(3.0, (2.4 * cell_px) * std::pow(0.7, round));
+  for (int round = 0; round < 12; ++round) {
+    // the finder's haze makes ends too long by up to a hand's breadth
+    const double reach = std::max(3.0, std::max(2.4 * cell_px, 70 / mm) * std::pow(0.72, round));
     const Rim rim = rim_of(rings_in_patch(unpack(v), shape, mm), counts);
     const int n = static_cast<int>(rim.points.size()), k = static_cast<int>(v.size());
     cv::Mat jacobian(n, k, CV_64F), wanted(n, 1, CV_64F, cv::Scalar(0)), weight(n, 1, CV_64F, cv::Scalar(0));
@@ -380,8 +379,8 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
     for (int j = 0; j < k; ++j) {
       // priors: proportions, squeeze and shear stay near the trade's drawing unless the edges insist
       const bool place = j < 4;
-      normal.at<double>(j, j) += place ? 1e-4 * trace : 0.02 * trace;
-      if (!place) right.at<double>(j) -= 0.004 * trace * v[static_cast<std::size_t>(j)];
+      normal.at<double>(j, j) += place ? 1e-4 * trace : 0.006 * trace;
+      if (!place) right.at<double>(j) -= 0.0012 * trace * v[static_cast<std::size_t>(j)];
     }
     cv::Mat delta;
     if (!cv::solve(normal, right, delta, cv::DECOMP_CHOLESKY)) break;

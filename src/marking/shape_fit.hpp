@@ -19,6 +19,7 @@ struct ShapePose {
   double length_mm = 0;
   double squeeze = 0;               ///< log of width over length against the drawing: what an uncertain tilt does to a shape
   double shear = 0;
+  double lean_x = 0, lean_y = 0;    ///< keystone that is left when the plane's tilt is not quite right, per shape length
   std::vector<double> values;       ///< proportions
 };
 
