@@ -306,10 +306,10 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   footprint.cut_off = piece.at_border;
   if (!letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
     FittedShape& fitted = *reading.shape;
+    refine_shape(fitted, patch, shapes, piece.cell_mm);
     const double clear = std::clamp((fitted.agreement - fitted.runner_up) / 0.08, 0.0, 1.0);
     footprint.kind = fitted.kind;
     footprint.kind_confidence = {std::clamp(0.45 + 0.35 * clear + 0.2 * reading.vote_shape, 0.0, 0.99)};
-    refine_shape(fitted, patch, shapes, piece.cell_mm);
     double settled_error = 0;
     for (const GroundRing& ring : fitted.rings) {
       const SettledRing settled = settle_ring(ring, patch, piece.cell_mm, 1.0);

@@ -260,7 +260,7 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
     break;
   }
   for (std::size_t i = 1; i < candidates.size(); ++i) {
-    if (shapes[candidates[i].pose.shape].kind != fitted.kind || candidates[i].value < fitted.agreement - 0.12) continue;
+    if (candidates[i].value < fitted.agreement - 0.12) continue;
     fitted.rivals.push_back(moved_to(candidates[i].pose, small_mm / patch.frame.mm_per_pixel));
   }
   fitted.pose = moved_to(fitted.pose, small_mm / patch.frame.mm_per_pixel);
@@ -407,15 +407,31 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
 }  // namespace
 
 void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
-  FittedShape best = fitted;
-  refine_pose(best, patch, shapes, cell_mm);
-  for (const ShapePose& rival : fitted.rivals) {
-    FittedShape other = fitted;
-    other.pose = rival;
-    refine_pose(other, patch, shapes, cell_mm);
-    if (other.clear_rim > best.clear_rim) best = std::move(other);
+  const cv::Mat map = shrunk(patch.footprint, 160);
+  cv::Mat inside;
+  cv::resize(patch.inside, inside, map.size(), 0, 0, cv::INTER_NEAREST);
+  const double map_mm = patch.frame.mm_per_pixel * std::max(patch.frame.width, patch.frame.height) / std::max(map.cols, map.rows);
+  Agreement agreement(map, inside);
+  // overlap says where paint is, the rim says how it was drawn: a good drawing has both
+  const auto refined = [&](const ShapePose& pose) {
+    FittedShape tried = fitted;
+    tried.pose = pose;
+    tried.kind = shapes[pose.shape].kind;
+    refine_pose(tried, patch, shapes, cell_mm);
+    tried.agreement = agreement.of(rings_in_patch(moved_to(tried.pose, patch.frame.mm_per_pixel / map_mm), shapes[tried.pose.shape], map_mm));
+    return tried;
+  };
+  const auto worth = [](const FittedShape& f) { return f.agreement + 0.6 * f.clear_rim; };
+  std::vector<FittedShape> all = {refined(fitted.pose)};
+  for (const ShapePose& rival : fitted.rivals) all.push_back(refined(rival));
+  std::stable_sort(all.begin(), all.end(), [&](const FittedShape& a, const FittedShape& b) { return worth(a) > worth(b); });
+  fitted = all.front();
+  for (const FittedShape& other : all) {
+    if (other.kind == fitted.kind) continue;
+    fitted.runner_up = fitted.agreement - (worth(fitted) - worth(other));
+    fitted.runner_up_kind = other.kind;
+    break;
   }
-  fitted = std::move(best);
 }
 
 }  // namespace lotwear

@@ -27,7 +27,7 @@ struct FittedShape {
   ShapePose pose;
   Kind kind = Kind::other;
   double agreement = 0;             ///< soft intersection over union with the finder's map, 0..1
-  std::vector<ShapePose> rivals;    ///< drawings of the same kind that overlap nearly as well: edges decide between them
+  std::vector<ShapePose> rivals;    ///< other drawings that overlap nearly as well: edges decide between them
   double runner_up = 0;             ///< the best agreement of a shape of another kind
   Kind runner_up_kind = Kind::other;
   std::vector<GroundRing> rings;
