@@ -5,15 +5,19 @@
 
 namespace lotwear {
 
-double ErrorBudget::both_ways() const {
-  return std::sqrt(references * references + outline * outline + light * light + opinions * opinions +
-                   sampling * sampling);
+// How far the parts reach at 95 % each way, fitted (pinball loss, outlines off by 0.5 and 2.5 mm) on 181 rendered
+// markings of known truth in clear, plain and hard light.
+double ErrorBudget::reach_down() const {
+  return 1.3 * references + 0.45 * outline + 0.24 * hidden + 0.07 * flaked + (0.155 + 0.9 * broken) * contrast +
+         (0.47 + 0.22 * broken) * mixed + sampling;
 }
 
-double ErrorBudget::downward() const { return std::hypot(both_ways(), hidden); }
+double ErrorBudget::reach_up() const {
+  return 0.25 * references + 0.15 * outline + opinions + 0.75 * sampling + (0.095 + 0.5 * broken) * contrast;
+}
 
 ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Footprint& footprint, double core_mm,
-                         double blur_mm, double remaining) {
+                         double blur_mm, double remaining, double flaked) {
   ErrorBudget budget;
   budget.references = std::hypot(paint.paint_error * remaining, paint.bare_error * (1 - remaining));
   double rim = 0, whole = 0;
@@ -30,8 +34,11 @@ ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Fo
   // not be kept clear of the outline's own error, pavement counts as loss or the other way round.
   const double unsafe = core_mm > 0 ? std::clamp(footprint.edge_error.value / core_mm - 0.75, 0.0, 2.0) : 2.0;
   budget.outline = share * (0.02 + 0.15 * remaining * (1 - remaining) + 0.25 * unsafe);
-  budget.light = paint.look.broken ? 0.011 : 0.004;
   budget.opinions = 0.4 * std::abs(paint.mixture_mean - remaining);
+  budget.contrast = std::min(1.0, paint.bare_spread);
+  budget.mixed = remaining * (1 - remaining);
+  budget.flaked = flaked;
+  budget.broken = paint.look.broken ? 1 : 0;
   // A stone's width apart spots are independent: 10 mm.
   const double spots = std::max(4.0, whole * plan.mm_per_pixel * plan.mm_per_pixel / 100);
   budget.sampling = std::sqrt(remaining * (1 - remaining) / spots);
@@ -40,11 +47,13 @@ ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Fo
   return budget;
 }
 
-Interval interval_of(double value, double downward, double upward) {
+Interval interval_within(double value, double down, double up) {
   const double v = std::clamp(value, 0.0, 1.0);
-  return {Fraction{std::max(0.0, v - 1.645 * downward)}, Fraction{v}, Fraction{std::min(1.0, v + 1.645 * upward)}};
+  return {Fraction{std::max(0.0, v - down)}, Fraction{v}, Fraction{std::min(1.0, v + up)}};
 }
 
-Interval interval_of(double value, double deviation) { return interval_of(value, deviation, deviation); }
+Interval interval_of(double value, double deviation) {
+  return interval_within(value, 1.645 * deviation, 1.645 * deviation);
+}
 
 }  // namespace lotwear

@@ -1,5 +1,6 @@
 #pragma once
-// What can be wrong with the share of paint, in parts that add in quadrature; the interval is 90 %.
+// What can be wrong with the share of paint, in parts; the interval is 90 % and need not be even: most of what goes
+// unseen (wear finer than the picture, an older coat that looks like the top one) reads as paint.
 
 #include "base/units.hpp"
 #include "marking/marking.hpp"
@@ -8,23 +9,27 @@
 
 namespace lotwear {
 
-/// One standard deviation each, as shares of the footprint.
+/// Shares of the footprint.
 struct ErrorBudget {
   double references = 0;  ///< places of bare pavement and of sound paint
   double outline = 0;     ///< the rim differs from the core, and the outline may be off
-  double light = 0;       ///< light inside the marking is inferred, not seen
   double opinions = 0;    ///< the mixture's weights and the linear mean disagree
   double sampling = 0;    ///< few pixels
-  double hidden = 0;  ///< downward only: wear finer than the picture shows reads as duller paint, never as more of it
-  double both_ways() const;
-  double downward() const;
+  double hidden = 0;      ///< wear finer than the picture shows reads as duller paint, never as more of it
+  double contrast = 0;    ///< spread of bare pavement, the step to paint being 1
+  double mixed = 0;       ///< neither whole nor gone: references tell most there
+  double flaked = 0;      ///< where a coat flakes, an older one of its colour may be what is seen
+  double broken = 0;      ///< 1: light inside the marking is inferred, not seen
+  double reach_down() const;
+  double reach_up() const;
 };
-/// `blur_mm`: blur of the photo on the ground.
+/// `blur_mm`: blur of the photo on the ground. `remaining`, `flaked`: as measured.
 ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Footprint& footprint, double core_mm,
-                         double blur_mm, double remaining);
+                         double blur_mm, double remaining, double flaked);
 
-/// 1.645 standard deviations each way, kept within 0..1.
+/// Kept within 0..1.
+Interval interval_within(double value, double down, double up);
+/// 1.645 standard deviations each way.
 Interval interval_of(double value, double deviation);
-Interval interval_of(double value, double downward, double upward);
 
 }  // namespace lotwear

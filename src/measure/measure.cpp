@@ -123,11 +123,14 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
   if (causes.loss.abraded.value + causes.loss.flaked.value + causes.loss.cracked.value <= 0)
     condition.loss.abraded = Fraction{lost};
   condition.any_coat = Fraction{remaining + older};
-  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, blur_mm, remaining);
-  condition.remaining = interval_of(remaining, budget.downward(), budget.both_ways());
-  condition.flaked =
-      interval_of(condition.loss.flaked.value,
-                  std::hypot(causes.loss.flaked.value * budget.both_ways(), 0.35 * lost * causes.unsure) + 0.003);
+  const double flaked = condition.loss.flaked.value;
+  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, blur_mm, remaining, flaked);
+  const double down = budget.reach_down(), up = budget.reach_up();
+  condition.remaining = interval_within(remaining, down, up);
+  // Whether loss is of flakes is told from its look alone; what is open there is most of the error.
+  condition.flaked = interval_of(
+      flaked,
+      std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
   condition.colour = colour_of_paint(*plan, *paint, paint->over_pavement, photo.grey);
   if (older > 0.005) condition.older_colour = colour_of_paint(*plan, *paint, paint->older_over_pavement, photo.grey);
