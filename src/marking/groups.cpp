@@ -145,13 +145,25 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
     if (group.bars.size() == 1) hatching *= 0.5, crosswalk *= 0.5, stop = std::max(stop, width > 230 ? 0.5 * crosswalk : 0.0);
     const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
     const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
+    // fire lanes are red: a red stripe is the painted edge of one, on the curb or along it
+    const PaintContrast& look = bars[group.bars.front()].bar.contrast;
+    if (look.paint[0] - look.pavement[0] > 25 && look.paint[1] < look.pavement[1] && look.paint[2] < look.pavement[2]) curb += 0.6 * line;
     const bool structure = hatched[group.bars.front()];
     // a ladder's rungs stand square between its rails; hatching runs across at a slant, unless the finder is sure
     const bool ladder = structure && square_throughout(bars, group.bars) && crosswalk > 0.5 * hatching;
     group.kind = ladder ? Kind::crosswalk : structure ? Kind::hatching : best->first > 0 ? best->second : Kind::line;
     group.confidence = structure ? 0.9 : best->first > 0 ? std::min(0.99, best->first / std::max(1e-9, line + stop + crosswalk + hatching + curb)) : 0.4;
   }
-  return groups;
+  // two stripes side by side are two lines, whatever the finder calls them: hatching has three and more
+  std::vector<BarGroup> apart;
+  for (const BarGroup& group : groups) {
+    if (group.kind != Kind::hatching || group.bars.size() >= 3) {
+      apart.push_back(group);
+      continue;
+    }
+    for (const std::size_t i : group.bars) apart.push_back({Kind::line, 0.5, {i}});
+  }
+  return apart;
 }
 
 std::vector<std::vector<std::size_t>> near_each_other(const std::vector<std::vector<GroundRing>>& rings, double reach_mm) {

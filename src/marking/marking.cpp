@@ -19,6 +19,7 @@ namespace {
 constexpr double kShapePatchPixels = 0.7e6;
 constexpr int kFewestCellsAlone = 120;           // smaller pieces count only as parts of a stripe: leaves and litter are as large
 constexpr int kFewestCellsOfLetter = 50;
+constexpr double kLeastCoat = 0.25;              // haze of the finder has no coat in it; a word worn below this is not read
 constexpr double kLeastArea = 0.025e6;           // square millimetres: a foot of thin line; nothing smaller is bid for
 constexpr double kLeastOddArea = 0.12e6;         // what fits no shape must be large to be believed
 constexpr double kShortestStripe = 350;          // nominal millimetres
@@ -219,12 +220,14 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
   const PaintMap& paint = sight.paint;
   const Ground& ground = sight.ground;
   for (std::size_t i = 0; i < read.pieces.size(); ++i) {
-    if (vote(read.pieces[i], FinderKind::accessible_symbol) < 0.35) continue;
+    // its strokes read as letters as easily as as a symbol
+    if (vote(read.pieces[i], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[i], FinderKind::legend) < 0.35) continue;
+    if (read.pieces[i].coat < kLeastCoat || (read.readings[i].explained && read.readings[i].as_shape)) continue;
     Piece whole = read.pieces[i];
     std::vector<std::size_t> parts;
     for (std::size_t j = 0; j < read.pieces.size(); ++j) {
-      if (j == i || !same_paint(whole.contrast, read.pieces[j].contrast)) continue;
-      const bool strong = vote(read.pieces[j], FinderKind::accessible_symbol) > 0.3;
+      if (j == i || read.pieces[j].coat < kLeastCoat || !same_paint(whole.contrast, read.pieces[j].contrast)) continue;
+      const bool strong = vote(read.pieces[j], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[j], FinderKind::legend) > 0.3;
       if (!strong && read.pieces[j].cells > 0.3 * whole.cells) continue;
       if (gap_between(whole, read.pieces[j], paint, ground) > (strong ? 450 : 200)) continue;
       whole = united(whole, read.pieces[j], paint, ground);
@@ -232,7 +235,7 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
     }
     if (parts.empty()) continue;
     Reading together = read_piece(whole, sight, shapes);
-    if (!together.shape || together.shape->kind != Kind::accessible_symbol || together.shape->agreement < 0.5) continue;
+    if (!together.shape || together.shape->kind != Kind::accessible_symbol || together.shape->agreement < 0.55) continue;
     together.as_shape = true;
     together.explained = together.explained || together.shape->agreement > 0.6;
     read.pieces[i] = whole;
@@ -283,12 +286,12 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   std::vector<bool> lettered(n, false);
   for (std::size_t i = 0; i < n; ++i) {
     const bool arrow = read.readings[i].as_shape && read.readings[i].explained;
-    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35);
+    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && read.pieces[i].coat >= kLeastCoat;
   }
   for (bool again = true; again;) {
     again = false;
     for (std::size_t i = 0; i < n; ++i) {
-      if (lettered[i] || reads(i) < 0.1) continue;
+      if (lettered[i] || reads(i) < 0.1 || read.pieces[i].coat < kLeastCoat) continue;
       for (std::size_t j = 0; j < n; ++j) {
         if (!lettered[j] || side(i) > 1.7 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
         if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > 0.7 * side(j)) continue;
@@ -460,6 +463,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
+    if (piece.coat < kLeastCoat && !(reading.as_shape && reading.explained)) continue;
     if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
     Footprint footprint = shaped_footprint(piece, reading, sight, free_standing, lettered);
     if (footprint.rings.empty()) continue;

@@ -65,6 +65,7 @@ void complete(Piece& piece, ImagePoint middle, const PaintMap& paint, const Grou
   const GroundPixel pixel = ground_pixel(ground, middle);
   piece.cell_mm = std::max(pixel.across_mm, pixel.along_mm) * paint.photo_per_cell;
   piece.cells = cv::countNonZero(piece.mask);
+  piece.coat = cv::mean(paint.top_coat(piece.box), piece.mask)[0] + cv::mean(paint.older_coat(piece.box), piece.mask)[0];
   // the network's map ends a cell or two before the photo does
   piece.at_border = piece.box.x <= 1 || piece.box.y <= 1 || piece.box.br().x >= paint.footprint.cols - 1 ||
                     piece.box.br().y >= paint.footprint.rows - 1;

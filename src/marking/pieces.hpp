@@ -20,6 +20,7 @@ struct Piece {
   GroundPoint middle;
   double cell_mm = 0;                           ///< size of a map cell on the ground at the middle, the coarser direction
   int cells = 0;
+  double coat = 0;                              ///< mean share of coat in sight, as the finder sees it
   bool at_border = false;                       ///< reaches the edge of the photo
 
   FinderKind likely() const;

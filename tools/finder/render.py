@@ -262,7 +262,7 @@ def _spots_and_tyres(albedo, scene, view, looks):
 
 def lit(albedo, scene, view, looks, wear):
     albedo = _spots_and_tyres(albedo, scene, view, looks)
-    sun = _sun_share(scene, looks, albedo.shape[2:])
+    sun = _sun_share(scene, view, looks, albedo.shape[2:])
     angle = scene["relief_angle"]
     slope = looks.grain[:, 2] * per_scene(angle.cos()) + looks.grain[:, 3] * per_scene(angle.sin())
     smoothing = 1 - 0.6 * wear.top
@@ -278,14 +278,30 @@ def _rims(scene, view, wear):
     return 1.5 * edge * per_scene(scene["rim"]) * (2.5 / view.per_pixel).clamp(max=1) * (wear.top_id > 0)
 
 
-def _sun_share(scene, looks, size):
+def _sun_share(scene, view, looks, size):
     """1 in the sun, 0 in full shade; each scene has its own softness of edges."""
     shadow = scene["shadow"].float()[:, None] / 255
     soft = torch.stack([_blurred(one, sigma) for one, sigma in zip(shadow, scene["penumbra"].tolist())])
     sun = 1 - F.interpolate(soft, size=size, mode="bilinear", align_corners=False)[:, 0]
-    spread = looks.bank.flakes.spread_lost(looks.dapple_level, 0) + per_scene(scene["dapple_soft"])
-    leaves = normal_share((looks.dapple[:, 0] + per_scene(scene["dapple_level"])) / spread)
-    return sun * (1 - per_scene(scene["dapple"]) * leaves)
+    fine = per_scene(scene["dapple_fine"])  # share of the field that is small leaves; the rest are boughs
+    boughs = (1 - fine ** 2).sqrt()
+    spread = (boughs * looks.bank.flakes.spread_lost(looks.dapple_level, 0)
+              + fine * looks.bank.flakes.spread_lost(looks.dapple_level, 1) + per_scene(scene["dapple_soft"]))
+    leaves = normal_share((boughs * looks.dapple[:, 0] + fine * looks.dapple[:, 1]
+                           + per_scene(scene["dapple_level"])) / spread)
+    return sun * (1 - per_scene(scene["dapple"]) * leaves) * _lamp_share(scene, view)
+
+
+def _lamp_share(scene, view):
+    """Falls off from the spot below the lamp; 1 everywhere by day."""
+    height, width = view.x.shape[1:]
+    share = per_scene(scene["lamp_share"])
+    place = scene["lamp_place"]
+    row = (place[:, 1] * height).long().clamp(height // 3, height - 1)
+    column = (place[:, 0] * width).long().clamp(0, width - 1)
+    centre = view.ground[torch.arange(len(place), device=place.device), row, column]
+    away = (view.ground - centre[:, None, None]).norm(dim=-1) / per_scene(scene["lamp_reach"])
+    return 1 - share + share / (1 + away ** 2) ** 1.5
 
 
 def with_things(radiance, scene, view, looks):

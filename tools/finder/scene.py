@@ -86,7 +86,7 @@ def _append(rows, row, limit):
 
 def make_camera(random, width, height):
     """Most photos are taken standing; some are crops of a larger photo, some from a vehicle or a high place."""
-    style = random.choice(["standing", "down", "vehicle", "high"], p=[0.66, 0.14, 0.12, 0.08])
+    style = random.choice(["standing", "down", "vehicle", "high"], p=[0.7, 0.14, 0.09, 0.07])
     equivalent = random.uniform(23, 36) if random.random() < 0.85 else random.uniform(15, 23)
     focal = equivalent / 43.27 * np.hypot(width, height)
     tilt, up = {"standing": lambda: (random.uniform(8, 68), random.uniform(1000, 2200)),
@@ -110,8 +110,9 @@ class Wear:
 
     def __init__(self, random):
         self.random = random
-        fresh = random.random() < 0.14
-        self.remaining = random.uniform(0.93, 1.0) if fresh else random.uniform(0.06, 1.0)
+        fresh = random.random() < 0.15
+        worn_out = random.random() < 0.25
+        self.remaining = random.uniform(0.93, 1.0) if fresh else random.uniform(0.05, 0.4 if worn_out else 1.0)
         self.flaked_share = random.choice([random.uniform(0, 0.12), random.uniform(0.2, 0.75), random.uniform(0.8, 1.0)],
                                           p=[0.42, 0.28, 0.30])
         self.chips = random.choice([0.0, 1.0, random.uniform(0, 1)])
@@ -198,7 +199,7 @@ def single(scene, wear, anchor, angle):
     """One marking of any kind with a few others about it."""
     random = scene.random
     kinds = list(ONE_MARKING)
-    put_kind(scene, wear, str(random.choice(kinds, p=[0.2, 0.11, 0.11, 0.22, 0.14, 0.08, 0.1, 0.04])), anchor, angle)
+    put_kind(scene, wear, str(random.choice(kinds, p=[0.16, 0.11, 0.11, 0.2, 0.15, 0.1, 0.13, 0.04])), anchor, angle)
     for _ in range(random.choice([0, 0, 1, 2])):
         away = random.uniform(1800, 4500)
         around = random.uniform(0, 2 * np.pi)
@@ -221,14 +222,14 @@ def stalls(scene, wear, anchor, angle):
         put(scene, wear, "line", shapes.rectangle(width, length), at(k * pitch, 0), angle + slant, colour)
         middle = at((k + 0.5) * pitch, random.uniform(-0.2, 0.2) * length)
         choice = random.random()
-        if choice < 0.14:
+        if choice < 0.16:
             put_symbol(scene, wear, middle, angle)
-        elif choice < 0.24:
+        elif choice < 0.3:
             aisle = shapes.hatching(random)
             low, high = shapes.extent(aisle)
             scale = (pitch - width, length) / (high - low)
             put(scene, wear, "hatching", shapes.moved(aisle, (0, 0), 0, scale), at((k + 0.5) * pitch, 0), angle, colour)
-        elif choice < 0.34:
+        elif choice < 0.42:
             put_kind(scene, wear, "legend", middle, angle)
     if random.random() < 0.3:
         put(scene, wear, "line", shapes.rectangle(pitch * 6, width), at(0, length / 2), angle, colour)
@@ -272,7 +273,7 @@ LAYOUTS = (single, stalls, lane, road, corners)
 def add_markings(scene):
     random = scene.random
     wear = Wear(random)
-    layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.22, 0.12, 0.1, 0.06])]
+    layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.24, 0.14, 0.07, 0.05])]
     aim = (random.uniform(0.2, 0.8), random.uniform(0.35, 0.8))
     anchor = scene.ground_at(*aim)
     if anchor is None:
@@ -456,7 +457,7 @@ def pavement_numbers(random):
     style = random.choice(["grey", "black", "coarse", "ravelled", "concrete", "gravel", "blocks"],
                           p=[0.34, 0.14, 0.15, 0.08, 0.2, 0.05, 0.04])
     base, stone, height, fine, middle, cloud = {
-        "grey": (palette.grey(random, 0.07, 0.24), 0.25, 0.25, 0.12, 0.05, 0.08),
+        "grey": (palette.grey(random, 0.07, 0.3), 0.25, 0.25, 0.12, 0.05, 0.08),
         "black": (palette.grey(random, 0.015, 0.06), 0.25, 0.35, 0.2, 0.06, 0.09),
         "coarse": (palette.grey(random, 0.06, 0.26), 0.55, 0.45, 0.15, 0.06, 0.09),
         "ravelled": (palette.grey(random, 0.06, 0.2), 0.45, 0.8, 0.2, 0.25, 0.2),
@@ -480,7 +481,7 @@ def pavement_numbers(random):
         crack_width=random.uniform(1, 9) if random.random() < 0.28 else 0.0, crack_level=random.normal(0.2, 0.9),
         crack_shade=random.uniform(0.05, 0.5),
         crack_through=float(random.random() < 0.75), crack_flaking=random.uniform(0, 0.25) if random.random() < 0.4 else 0.0,
-        spots=_spots(random), soil=random.uniform(0.1, 0.65) if random.random() < 0.3 else random.uniform(0, 0.08),
+        spots=_spots(random), soil=random.uniform(0.1, 0.72) if random.random() < 0.38 else random.uniform(0, 0.08),
         soil_colour=palette.grey(random, 0.04, 0.25, 0.15) * (1.15, 1.0, 0.8), soil_level=random.normal(-0.3, 0.8),
         tyres=_tyres(random))
 
@@ -488,7 +489,7 @@ def pavement_numbers(random):
 def _spots(random):
     """Oil, wet and bright blotches: relative place in the picture, radius, stretch, shade, opacity."""
     rows = np.zeros((4, 6), np.float32)
-    for k in range(random.choice([0, 1, 2, 4], p=[0.5, 0.2, 0.15, 0.15])):
+    for k in range(random.choice([0, 1, 2, 4], p=[0.42, 0.22, 0.18, 0.18])):
         bright = random.random() < 0.3
         rows[k] = (random.uniform(-0.1, 1.1), random.uniform(0.1, 1.1), np.exp(random.uniform(np.log(60), np.log(1500))),
                    np.exp(random.normal(0, 0.5)), random.uniform(0.3, 0.6) if bright else random.uniform(0.005, 0.06),
@@ -499,25 +500,40 @@ def _spots(random):
 def _tyres(random):
     """Tyre tracks: offset from the wheel place, angle, curvature, width, darkening."""
     rows = np.zeros((2, 5), np.float32)
-    for k in range(random.choice([0, 1, 2], p=[0.7, 0.15, 0.15])):
+    for k in range(random.choice([0, 1, 2], p=[0.58, 0.22, 0.2])):
         rows[k] = (random.normal(0, 600), random.uniform(0, np.pi), random.normal(0, 1e-4), random.uniform(120, 260),
                    random.uniform(0.1, 0.7))
     return rows
 
 
 def light_numbers(random):
-    sunny = random.random() < 0.62
+    if random.random() < 0.06:
+        return lamp_numbers(random)
+    sunny = random.random() < 0.66
     sun = random.uniform(0.7, 1.3) if sunny else random.uniform(0.0, 0.1)
     sky = random.uniform(0.12, 0.45) if sunny else random.uniform(0.5, 1.1)
     blueness = random.uniform(0.0, 0.5) if sunny else random.uniform(0, 0.15)
     warmth = random.uniform(0, 0.25)
-    dappled = sunny and random.random() < 0.3
+    dappled = sunny and random.random() < 0.42
     return dict(
         sun_light=sun * np.array([1, 1 - 0.3 * warmth, 1 - 0.9 * warmth]),
         sky_light=sky * np.array([1 - 0.5 * blueness, 1 - 0.15 * blueness, 1.0]),
         relief=random.uniform(0.1, 0.7) if sunny else random.uniform(0, 0.15), relief_angle=random.uniform(0, 2 * np.pi),
         penumbra=random.uniform(0.3, 6), dapple=float(dappled), dapple_tile=random.uniform(2000, 9000),
-        dapple_level=random.normal(0, 0.7), dapple_soft=random.uniform(0.05, 0.6), gloss=random.uniform(0, 0.15))
+        dapple_level=random.normal(0, 0.7), dapple_soft=random.uniform(0.02, 0.6), dapple_fine=random.uniform(0, 0.9),
+        gloss=random.uniform(0, 0.15), lamp_place=np.zeros(2), lamp_reach=np.array(1.0), lamp_share=np.array(0.0))
+
+
+def lamp_numbers(random):
+    """Night: one lamp's pool of light on the ground and little else."""
+    tint = np.array([1, random.uniform(0.6, 1.0), random.uniform(0.25, 0.95)])
+    level = np.exp(random.uniform(np.log(0.1), np.log(0.6)))
+    return dict(
+        sun_light=level * tint, sky_light=level * random.uniform(0.05, 0.5) * tint, relief=random.uniform(0.1, 0.7),
+        relief_angle=random.uniform(0, 2 * np.pi), penumbra=random.uniform(0.3, 6), dapple=np.array(0.0),
+        dapple_tile=np.array(4000.0), dapple_level=np.array(0.0), dapple_soft=np.array(0.3), dapple_fine=np.array(0.0),
+        gloss=random.uniform(0, 0.15), lamp_place=random.uniform(-0.3, 1.3, 2),
+        lamp_reach=np.exp(random.uniform(np.log(1500), np.log(9000))), lamp_share=random.uniform(0.5, 1.0))
 
 
 def lens_numbers(random):

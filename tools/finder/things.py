@@ -153,11 +153,13 @@ def _paint_curb(scene, faces, shades, concrete):
 def add_solids(scene):
     random = scene.random
     makers = [car, box, cylinder, cone, pole_with_sign, person, wheel_stop, hydrant, bump]
-    chances = np.array([0.2, 0.16, 0.12, 0.13, 0.1, 0.07, 0.1, 0.06, 0.06])
+    chances = np.array([0.16, 0.14, 0.11, 0.12, 0.14, 0.05, 0.17, 0.05, 0.06])
     places = []
-    for _ in range(random.choice([0, 1, 2, 4], p=[0.5, 0.22, 0.18, 0.1])):
-        place = scene.ground_at(random.uniform(0, 1), random.uniform(0.0, 0.75))
-        if place is not None and 2200 < np.hypot(*place) < 40000:
+    if random.random() < 0.05:
+        row_of_cars(scene)
+    for _ in range(random.choice([0, 1, 2, 4], p=[0.4, 0.25, 0.22, 0.13])):
+        place = scene.ground_at(random.uniform(0, 1), random.uniform(0.0, 0.85))
+        if place is not None and 1500 < np.hypot(*place) < 40000:
             places.append(place)
     for place in sorted(places, key=lambda p: -np.hypot(*p)):
         makers[random.choice(len(makers), p=chances / chances.sum())](scene, place)
@@ -221,6 +223,19 @@ def car(scene, place):
         prism(scene, _footprint(520, 30, spot, angle), 380, 500, palette.grey(random, 0.6, 0.9), shadow=False)
 
 
+def row_of_cars(scene):
+    """A full lot: parked side by side across the picture, farthest first."""
+    random = scene.random
+    place = scene.ground_at(random.uniform(0, 1), random.uniform(0.1, 0.6))
+    if place is None or not 4000 < np.hypot(*place) < 60000:
+        return
+    along = shapes.turned(np.array([[random.uniform(2400, 2900), 0.0]]), random.normal(0, 0.2))[0]
+    spots = [place + along * k for k in range(-4, 5) if random.random() < 0.75]
+    for spot in sorted(spots, key=lambda p: -np.hypot(*p)):
+        if spot[1] > 3000:
+            car(scene, spot)
+
+
 def box(scene, place):
     random = scene.random
     width, length, height = random.uniform(150, 1500), random.uniform(150, 2500), random.uniform(80, 1600)
@@ -253,7 +268,8 @@ def cone(scene, place):
 def pole_with_sign(scene, place):
     random = scene.random
     height, radius = random.uniform(1500, 6000), random.uniform(25, 110)
-    prism(scene, _round(place, radius, 6), 0, height, palette.grey(random, 0.1, 0.7))
+    colour = palette.grey(random, 0.1, 0.7) if random.random() < 0.5 else any_colour(random)
+    prism(scene, _round(place, radius, 6), 0, height, colour)
     if random.random() < 0.6:
         half, tall = random.uniform(120, 400), random.uniform(200, 700)
         low = random.uniform(600, height)
@@ -273,8 +289,10 @@ def person(scene, place):
 def wheel_stop(scene, place):
     """A low block across a stall, bare or painted: a thing, not a marking."""
     random = scene.random
-    angle = np.pi / 2 + random.normal(0, 0.3)
-    colour = palette.grey(random, 0.2, 0.5) if random.random() < 0.6 else any_colour(random)
+    angle = np.pi / 2 + random.normal(0, 0.3) if random.random() < 0.6 else random.uniform(0, np.pi)
+    pick = random.random()
+    colour = (palette.grey(random, 0.2, 0.5) if pick < 0.4 else any_colour(random) if pick < 0.6 else
+              palette.paint(random, str(random.choice(["yellow", "white", "blue"], p=[0.5, 0.35, 0.15]))))
     prism(scene, _footprint(random.uniform(120, 200), random.uniform(900, 1900), place, angle), 0, random.uniform(80, 160),
           colour, texture=0.25, taper=0.93)
 

@@ -26,6 +26,7 @@ from network import Finder
 from preview import pair, sheet
 from render import Renderer
 from scene import make_scene
+from take_up import take_up
 from textures import Bank
 
 SIZES = ((1024, 768), (768, 1024), (768, 768), (1024, 576), (576, 1024), (832, 640), (640, 832))
@@ -144,7 +145,10 @@ def train(rank, ranks, options):
         dist.init_process_group("nccl" if on_gpu else "gloo", rank=rank, world_size=ranks)
     torch.manual_seed(options.seed)
     model = Finder().to(device)
-    if options.resume:
+    if options.resume and options.resume.suffix == ".onnx":
+        scenes = next(iter(Scenes(options.seed, VALIDATION_STREAM + 1, options.batch, TINY_SIZES if options.tiny else SIZES)))
+        take_up(model, options.resume, Renderer(Bank(options.seed, device))(to_device(scenes, device))[0])
+    elif options.resume:
         model.load_state_dict(torch.load(options.resume, map_location=device))
     stepped = model
     if ranks > 1:
@@ -243,7 +247,7 @@ def main():
     parser.add_argument("--peak", type=float, default=2.5e-3, help="highest learning rate")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--validation", type=int, default=48, help="held-out scenes a worker")
-    parser.add_argument("--resume", type=Path, help="weights to start from")
+    parser.add_argument("--resume", type=Path, help="weights or exported model to start from")
     parser.add_argument("--ranks", type=int, default=max(1, torch.cuda.device_count()))
     parser.add_argument("--tiny", action="store_true", help="small pictures, for a trial")
     options = parser.parse_args()
