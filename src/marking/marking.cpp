@@ -384,10 +384,9 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   return footprint;
 }
 
-/// The symbol first, then the field around it less the symbol. Fields come in any size and say nothing of the scale.
+/// The symbol, then the whole field below it (`measure` leaves out what lies upon it).
 std::vector<Footprint> field_footprints(const Piece& piece, const PaintedField& field) {
   std::vector<Footprint> found;
-  GroundRing left = field.outline;
   if (field.symbol) {
     Footprint symbol;
     symbol.kind = Kind::accessible_symbol;
@@ -397,13 +396,12 @@ std::vector<Footprint> field_footprints(const Piece& piece, const PaintedField& 
     symbol.length_mm = field.symbol->pose.length_mm;
     symbol.width_mm = extent_of(symbol.rings).width_mm;
     symbol.cut_off = piece.at_border;
-    for (const GroundRing& ring : symbol.rings) left = with_hole(left, ring);
     found.push_back(std::move(symbol));
   }
   Footprint around;
   around.kind = Kind::other;
   around.kind_confidence = {0.4};
-  around.rings = {left};
+  around.rings = {field.outline};
   around.edge_error = {field.edge_error_mm};
   const Extent extent = extent_of({field.outline});
   around.length_mm = extent.length_mm;
