@@ -50,25 +50,33 @@ double between_knots(const std::vector<double>& at, const std::vector<double>& v
   return std::lerp(value[k - 1], value[k], (x - at[k - 1]) / std::max(1e-9, at[k] - at[k - 1]));
 }
 
+struct Chance {
+  cv::Mat footprint, guess;   ///< see PaintMap
+};
+
 /// The chance that a spot was painted once, from the shares of the layers. Two habits of the network are put right: paint
-/// that it half takes for a thing counts by its odds against bare pavement, and loss that it guesses where no coat is in
+/// that it takes for a thing counts by its odds against bare pavement, the more clearly so the more it does, and loss that it guesses where no coat is in
 /// sight counts for as little as it has proved to be worth (tools/finder, "How far it is believed").
-cv::Mat chance_of_paint(const PaintMap& map, const FinderDescription& about) {
-  constexpr double kSurelyThing = 0.9, kPerhapsThing = 0.7;
+Chance chance_of_paint(const PaintMap& map, const FinderDescription& about) {
   constexpr int kNear = 2;
-  std::vector<float> powers;
-  for (int i = 0; i <= 100; ++i) powers.push_back(static_cast<float>(between_knots(about.doubt_coat_near, about.doubt_power, i / 100.0)));
+  constexpr float kLeastGround = 0.004F;
+  std::vector<float> coat_power, thing_power;
+  for (int i = 0; i <= 100; ++i) {
+    coat_power.push_back(static_cast<float>(between_knots(about.doubt_coat_near, about.doubt_power, i / 100.0)));
+    thing_power.push_back(static_cast<float>(between_knots(about.doubt_not_ground, about.doubt_thing_power, i / 100.0)));
+  }
+  const auto knot = [](float share) { return static_cast<std::size_t>(std::clamp(static_cast<int>(std::lround(100 * share)), 0, 100)); };
   const cv::Mat shares = map.top_coat + map.older_coat + map.lost_abraded + map.lost_flaked + map.lost_cracked;
-  const cv::Mat on_ground = cv::max(1 - map.not_ground, 1 - kSurelyThing);
+  const cv::Mat on_ground = cv::max(shares + map.pavement, kLeastGround);
   cv::Mat near;
   cv::blur((map.top_coat + map.older_coat) / on_ground, near, {2 * kNear + 1, 2 * kNear + 1}, {-1, -1}, cv::BORDER_REPLICATE);
-  cv::Mat chance(shares.size(), CV_32F);
-  for (int r = 0; r < chance.rows; ++r) {
-    for (int c = 0; c < chance.cols; ++c) {
-      const float ground = on_ground.at<float>(r, c), odds = std::clamp(shares.at<float>(r, c) / ground, 0.0F, 1.0F);
-      const float flat = std::clamp((static_cast<float>(kSurelyThing) - map.not_ground.at<float>(r, c)) / static_cast<float>(kSurelyThing - kPerhapsThing), 0.0F, 1.0F);
-      const int knot = std::clamp(static_cast<int>(std::lround(100 * near.at<float>(r, c))), 0, 100);
-      chance.at<float>(r, c) = flat * std::pow(odds, powers[static_cast<std::size_t>(knot)]);
+  Chance chance{cv::Mat(shares.size(), CV_32F), cv::Mat(shares.size(), CV_32F)};
+  for (int r = 0; r < shares.rows; ++r) {
+    for (int c = 0; c < shares.cols; ++c) {
+      const float odds = std::clamp(shares.at<float>(r, c) / on_ground.at<float>(r, c), 0.0F, 1.0F);
+      const float thing = thing_power[knot(map.not_ground.at<float>(r, c))];
+      chance.footprint.at<float>(r, c) = std::pow(odds, coat_power[knot(near.at<float>(r, c))] * thing);
+      chance.guess.at<float>(r, c) = std::pow(odds, thing);
     }
   }
   return chance;
@@ -119,7 +127,9 @@ PaintMap Finder::look(const Photo& photo) {
   cv::Mat* const layers[7] = {&map.pavement,     &map.not_ground,  &map.top_coat,    &map.older_coat,
                               &map.lost_abraded, &map.lost_flaked, &map.lost_cracked};
   for (int c = 0; c < 7; ++c) *layers[c] = channel(outputs[0], c, layer_cells);
-  map.footprint = chance_of_paint(map, about);
+  Chance chance = chance_of_paint(map, about);
+  map.footprint = std::move(chance.footprint);
+  map.guess = std::move(chance.guess);
   for (int c = 0; c < kFinderKinds; ++c) map.kinds.push_back(channel(outputs[1], c, kind_cells));
   cv::resize(small(cv::Rect({0, 0}, size.picture)), map.picture, layer_cells, 0, 0, cv::INTER_AREA);
   const double photo_per_input = static_cast<double>(photo.rgb.cols) / size.picture.width;

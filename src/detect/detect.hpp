@@ -17,6 +17,7 @@ struct PaintMap {
   cv::Mat top_coat, older_coat;                   ///< paint on top, older coat laid bare
   cv::Mat lost_abraded, lost_flaked, lost_cracked;
   cv::Mat footprint;                              ///< chance that it was painted once: the five above, put right
+  cv::Mat guess;                                  ///< the same before loss without coat in sight was put right: where to look again
   std::vector<cv::Mat> kinds;                     ///< by FinderKind, own (coarser) size, shares
   cv::Mat picture;                                ///< CV_8UC3, the photo reduced to the size of the maps, sRGB-encoded RGB
   double photo_per_cell = 1;

@@ -23,12 +23,14 @@ FinderDescription load_finder_description(const std::filesystem::path& file) {
     if (about.long_side < 64 || about.long_side > 8192 || about.multiple < 1 || about.multiple > 1024) {
       throw Failure(fmt::format("{}: input size out of range; install lotwear again", file.string()));
     }
-    about.doubt_coat_near = json.at("doubt").at("coat_near").get<std::vector<double>>();
-    about.doubt_power = json.at("doubt").at("power").get<std::vector<double>>();
-    if (about.doubt_power.empty() || about.doubt_power.size() != about.doubt_coat_near.size() ||
-        !std::is_sorted(about.doubt_coat_near.begin(), about.doubt_coat_near.end())) {
-      throw Failure(fmt::format("{}: 'doubt' needs as many powers as rising shares of coat; install lotwear again", file.string()));
-    }
+    const auto knots = [&](const char* at, const char* power, std::vector<double>& x, std::vector<double>& y) {
+      x = json.at("doubt").at(at).get<std::vector<double>>();
+      y = json.at("doubt").at(power).get<std::vector<double>>();
+      if (!y.empty() && x.size() == y.size() && std::is_sorted(x.begin(), x.end())) return;
+      throw Failure(fmt::format("{}: '{}' needs as many powers as rising shares; install lotwear again", file.string(), at));
+    };
+    knots("coat_near", "power", about.doubt_coat_near, about.doubt_power);
+    knots("not_ground", "thing_power", about.doubt_not_ground, about.doubt_thing_power);
     return about;
   } catch (const nlohmann::json::exception& error) {
     throw Failure(fmt::format("{}: {}; install lotwear again", file.string(), error.what()));

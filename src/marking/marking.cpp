@@ -56,7 +56,7 @@ struct Sight {
   const Ground& ground;
 };
 
-enum class Map { as_found, settled };
+enum class Map { as_found, settled, guess };
 
 Patch patch_around(const Piece& piece, const Sight& sight, Map map) {
   const auto& [photo, paint, settled, ground] = sight;
@@ -76,7 +76,7 @@ Patch patch_around(const Piece& piece, const Sight& sight, Map map) {
   cv::Mat own(paint.footprint.size(), CV_8U, cv::Scalar(0)), grown;
   piece.mask.copyTo(own(piece.box));
   cv::dilate(own, grown, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
-  cv::Mat share = (map == Map::settled ? settled : paint.footprint).clone();
+  cv::Mat share = (map == Map::settled ? settled : map == Map::guess ? paint.guess : paint.footprint).clone();
   share.setTo(0, grown == 0);
   patch.footprint = map_in_patch(share, paint.photo_per_cell, ground, place);
   // the finder's haze around ends and in gaps is doubt, not paint: shapes are fitted to what it is sure of
@@ -146,6 +146,7 @@ EnclosingTriangle enclosing_triangle(const Piece& piece, const PaintMap& paint, 
 struct Reading {
   PieceBars bars;
   std::optional<FittedShape> shape;
+  Map seen_in = Map::settled;        ///< the map that the shape was fitted to
   double vote_shape = 0;             ///< the finder's share for arrows and symbols
   bool explained = false;            ///< bars or shape fit well enough to stand alone
   bool as_shape = false;
@@ -154,9 +155,14 @@ struct Reading {
   std::optional<PaintedField> field; ///< a block of colour, perhaps with a symbol on it
 };
 
-constexpr double kGoodFit = 0.72;
+constexpr double kGoodFit = 0.72, kGoodShape = 0.66;
 
 double vote(const Piece& piece, FinderKind kind) { return piece.votes[static_cast<std::size_t>(kind)]; }
+
+/// The finder's word for an arrow or a symbol, 0..1. It gives shafts and strokes away to lines: half its word is plenty.
+double said_to_be_shape(const Piece& piece) {
+  return std::min(1.0, 2 * (vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol)));
+}
 
 std::vector<Shape> symbols_among(const std::vector<Shape>& shapes) {
   std::vector<Shape> symbols;
@@ -179,12 +185,12 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     }
     if (around.filled > kNearlyTriangle) reading.nearly_triangle = around.corners;
   }
-  reading.field = painted_field(piece, reading.bars, sight.photo, sight.paint, sight.ground, symbols_among(shapes));
+  reading.field = painted_field(piece, sight.photo, sight.paint, sight.ground, symbols_among(shapes));
   if (reading.field) {
     reading.explained = reading.as_shape = true;
     return reading;
   }
-  reading.vote_shape = vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol);
+  reading.vote_shape = said_to_be_shape(piece);
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
   const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
   if (!stripe && piece.cells > 250) {
@@ -196,9 +202,9 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     }
   }
   const double as_bars = reading.bars.agreement - 0.02 * static_cast<double>(reading.bars.bars.size() - 1);
-  const double as_shape = reading.shape ? reading.shape->agreement + 0.15 * (reading.vote_shape - 0.5) : 0;
+  const double as_shape = reading.shape ? reading.shape->agreement + 0.1 * (reading.vote_shape - 0.5) : 0;
   reading.as_shape = as_shape > as_bars;
-  reading.explained = std::max(as_bars, as_shape) > kGoodFit;
+  reading.explained = reading.as_shape ? as_shape > kGoodShape : as_bars > kGoodFit;
   return reading;
 }
 
@@ -296,6 +302,49 @@ void unite_arrows(PiecesRead& read, const Sight& sight, const std::vector<Shape>
   }
 }
 
+/// Worn shapes fall to pieces where little coat is left. The finder's guess holds them together: where a shape of the trade
+/// fits the guess and the finder says arrow or symbol, it stands for its pieces.
+void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes, cv::Size photo) {
+  constexpr double kSaidToBeShape = 0.55, kFits = 0.62, kExplainedAlready = 0.7;
+  PaintMap guessed = sight.paint;
+  guessed.footprint = sight.paint.guess;
+  for (Piece& whole : find_pieces(guessed, sight.ground, photo)) {
+    const double said = said_to_be_shape(whole);
+    if (said < kSaidToBeShape || whole.cells < 250) continue;
+    std::vector<std::size_t> parts;
+    double cells = 0, explained = 0;
+    bool whole_shape = false;
+    for (std::size_t i = 0; i < read.pieces.size(); ++i) {
+      const Piece& part = read.pieces[i];
+      const cv::Rect both = part.box & whole.box;
+      if (both.empty()) continue;
+      const int shared = cv::countNonZero(part.mask(both - part.box.tl()) & whole.mask(both - whole.box.tl()));
+      if (shared < 0.5 * part.cells) continue;
+      parts.push_back(i);
+      cells += part.cells;
+      if (read.readings[i].explained) explained += part.cells;
+      whole_shape = whole_shape || (read.readings[i].explained && read.readings[i].as_shape);
+    }
+    if (parts.empty() || whole_shape || (parts.size() == 1 && explained > kExplainedAlready * cells && cells > 0.8 * whole.cells)) continue;
+    if (!std::all_of(parts.begin(), parts.end(), [&](std::size_t i) { return same_paint(read.pieces[i].contrast, read.pieces[parts.front()].contrast); })) continue;
+    auto shape = fit_shape(patch_around(whole, sight, Map::guess), shapes, whole.cell_mm);
+    if (!shape || shape->agreement < kFits) continue;
+    Reading reading;
+    reading.shape = std::move(shape);
+    reading.vote_shape = said;
+    reading.seen_in = Map::guess;
+    reading.as_shape = reading.explained = true;
+    whole.contrast = read.pieces[parts.front()].contrast;
+    const std::size_t keep = parts.front();
+    read.pieces[keep] = std::move(whole);
+    read.readings[keep] = std::move(reading);
+    for (std::size_t k = parts.size(); k-- > 1;) {
+      read.pieces.erase(read.pieces.begin() + static_cast<std::ptrdiff_t>(parts[k]));
+      read.readings.erase(read.readings.begin() + static_cast<std::ptrdiff_t>(parts[k]));
+    }
+  }
+}
+
 /// Three and more chipped triangles of one size and paint, each within reach of the next, are a yield line's.
 void read_triangle_rows(PiecesRead& read, const Sight& sight) {
   const std::size_t n = read.pieces.size();
@@ -353,7 +402,7 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
 }
 
 Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes, bool letter) {
-  const Patch patch = patch_around(piece, sight, Map::settled);
+  const Patch patch = patch_around(piece, sight, reading.seen_in);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
   if (!letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
@@ -526,6 +575,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   read_triangle_rows(read, sight);
   unite_symbols(read, sight, free_standing);
   unite_arrows(read, sight, free_standing);
+  unite_by_guess(read, sight, free_standing, photo.rgb.size());
   std::vector<Piece>& pieces = read.pieces;
   std::vector<Reading>& readings = read.readings;
 
