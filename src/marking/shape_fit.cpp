@@ -51,14 +51,21 @@ class Agreement {
       }
       cv::fillPoly(drawn_, std::vector<std::vector<cv::Point>>{points_}, cv::Scalar(255), cv::LINE_8, 4);
     }
-    cv::bitwise_and(drawn_, inside_, drawn_);   // what lies outside the photo speaks neither for nor against
-    cv::min(drawn_, map8_, both_);
-    const double both = cv::sum(both_)[0], own = cv::sum(drawn_)[0];
+    // what lies outside the photo speaks neither for nor against; one pass, as thousands of poses are tried on small maps
+    unsigned both = 0, own = 0;
+    for (int r = 0; r < drawn_.rows; ++r) {
+      const uchar *drawn = drawn_.ptr<uchar>(r), *inside = inside_.ptr<uchar>(r), *map = map8_.ptr<uchar>(r);
+      for (int c = 0; c < drawn_.cols; ++c) {
+        const uchar here = drawn[c] & inside[c];
+        own += here;
+        both += std::min(here, map[c]);
+      }
+    }
     return both / std::max(1.0, total_ + own - both);
   }
 
  private:
-  cv::Mat inside_, map8_, drawn_, both_;
+  cv::Mat inside_, map8_, drawn_;
   std::vector<cv::Point> points_;
   double total_ = 0;
 };

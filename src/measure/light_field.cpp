@@ -314,8 +314,8 @@ LOTWEAR_WIDE void add_pixel_cost(float log_light, float red, float blue, std::si
 }
 
 /// What each light level costs each block.
-BlockLevels block_costs(const PixelLooks& pixels, const PavementLook& look,
-                        const PaintGuess& paint, const Levels& levels) {
+BlockLevels block_costs(const PixelLooks& pixels, const PavementLook& look, const PaintGuess& paint,
+                        const Levels& levels) {
   BlockLevels costs(pixels.rows, pixels.cols, static_cast<int>(levels.bare.size()));
   const double chroma = std::hypot(look.chroma_spread, 0.012);
   PixelCost cost;

@@ -190,56 +190,97 @@ std::array<float, 256> flat_tones(const ColourSpace& space) {
   return flat;
 }
 
+/// A projective map, written out along the plan's rows: every coordinate is a line in the column.
+struct PhotoFromPlan {
+  struct Line {
+    double at_origin = 0, a_column = 0, a_row = 0;
+    double operator()(double column, double row) const { return at_origin + column * a_column + row * a_row; }
+  };
+  Line x, y, w;
+  double sign = 1;  ///< of w in front of the camera
+
+  PhotoFromPlan(const Ground& ground, const PlanView& plan) {
+    const auto& h = ground.image_from_ground.matrix();
+    const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel,
+                 sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
+    const auto line = [&](std::size_t i) {
+      return Line{h[i] * plan.origin.x + h[i + 1] * plan.origin.y + h[i + 2], h[i] * cosine + h[i + 1] * sine,
+                  h[i + 1] * cosine - h[i] * sine};
+    };
+    x = line(0), y = line(3), w = line(6);
+    sign = w(plan.light.cols / 2.0, plan.light.rows / 2.0);
+  }
+};
+
+/// Linear light at spots between the photo's pixels, summed up.
+class LightSum {
+ public:
+  LightSum(const cv::Mat& rgb, const std::array<float, 256>& linear) : rgb_(rgb), linear_(linear) {}
+  void clear() { red = green = blue = 0, top_ = {}; }
+  /// `x`, `y`: pixels, their centres at whole numbers; false outside the photo.
+  bool add(double x, double y) {
+    if (!(x >= -0.5 && y >= -0.5 && x < rgb_.cols - 0.5 && y < rgb_.rows - 0.5)) return false;
+    const int left = static_cast<int>(x + 1) - 1, up = static_cast<int>(y + 1) - 1;  // floor: neither is below -1
+    const auto ax = static_cast<float>(x - left), ay = static_cast<float>(y - up);
+    const int x0 = std::max(0, left), x1 = std::min(rgb_.cols - 1, left + 1);
+    const unsigned char* upper = rgb_.ptr<unsigned char>(std::max(0, up));
+    const unsigned char* lower = rgb_.ptr<unsigned char>(std::min(rgb_.rows - 1, up + 1));
+    const unsigned char *a = upper + 3 * x0, *b = upper + 3 * x1, *d = lower + 3 * x0, *e = lower + 3 * x1;
+    const float wa = (1 - ax) * (1 - ay), wb = ax * (1 - ay), wd = (1 - ax) * ay, we = ax * ay;
+    red += wa * linear_[a[0]] + wb * linear_[b[0]] + wd * linear_[d[0]] + we * linear_[e[0]];
+    green += wa * linear_[a[1]] + wb * linear_[b[1]] + wd * linear_[d[1]] + we * linear_[e[1]];
+    blue += wa * linear_[a[2]] + wb * linear_[b[2]] + wd * linear_[d[2]] + we * linear_[e[2]];
+    for (std::size_t k = 0; k < 3; ++k)
+      top_[k] = std::max(top_[k], a[k]);
+    return true;
+  }
+  /// Bits 1, 2, 4: red, green, blue at the top of the scale.
+  unsigned char clipped() const {
+    return static_cast<unsigned char>((top_[0] >= kTop ? 1 : 0) | (top_[1] >= kTop ? 2 : 0) |
+                                      (top_[2] >= kTop ? 4 : 0));
+  }
+
+  float red = 0, green = 0, blue = 0;
+
+ private:
+  const cv::Mat& rgb_;
+  const std::array<float, 256>& linear_;
+  std::array<unsigned char, 3> top_{};
+};
+
 /// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it.
 void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& plan, cv::Mat& seen) {
-  const auto& h = ground.image_from_ground.matrix();
   const std::array<float, 256> linear = flat_tones(photo.space);
   const std::array<float, 9>& m = photo.space.to_srgb;
   const bool plain = m == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
-  const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel, sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
-  const int wide = photo.rgb.cols, high = photo.rgb.rows;
-  const double sign = h[6] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).x +
-                      h[7] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).y + h[8];
+  const PhotoFromPlan at(ground, plan);
   const float share = 1.0F / static_cast<float>(taps * taps);
+  std::array<double, 3> offsets{};
+  for (int i = 0; i < taps; ++i)
+    offsets[static_cast<std::size_t>(i)] = (i + 0.5) / taps;
+  LightSum light(photo.rgb, linear);
+  const auto look = [&](int r, int c) {
+    light.clear();
+    for (int j = 0; j < taps; ++j) {
+      for (int i = 0; i < taps; ++i) {
+        const double u = c + offsets[static_cast<std::size_t>(i)], v = r + offsets[static_cast<std::size_t>(j)];
+        const double w = at.w(u, v);
+        if (w * at.sign <= 0) return false;
+        const double down = 1 / w;
+        if (!light.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5)) return false;
+      }
+    }
+    return true;
+  };
   for (int r = 0; r < plan.light.rows; ++r) {
     auto* out = plan.light.ptr<cv::Vec3f>(r);
     auto* clip = plan.clipped.ptr<unsigned char>(r);
     auto* see = seen.ptr<unsigned char>(r);
     for (int c = 0; c < plan.light.cols; ++c) {
-      float red = 0, green = 0, blue = 0;
-      bool all = true;
-      unsigned top = 0;
-      for (int tap = 0; tap < taps * taps; ++tap) {
-        const double u = c + (tap % taps + 0.5) / taps, v = r + (tap / taps + 0.5) / taps;
-        const double gx = plan.origin.x + u * cosine - v * sine, gy = plan.origin.y + u * sine + v * cosine;
-        const double w = h[6] * gx + h[7] * gy + h[8];
-        if (w * sign <= 0) {
-          all = false;
-          break;
-        }
-        const double x = (h[0] * gx + h[1] * gy + h[2]) / w - 0.5, y = (h[3] * gx + h[4] * gy + h[5]) / w - 0.5;
-        if (!(x >= -0.5 && y >= -0.5 && x < wide - 0.5 && y < high - 0.5)) {
-          all = false;
-          break;
-        }
-        const double fx = std::floor(x), fy = std::floor(y);
-        const auto ax = static_cast<float>(x - fx), ay = static_cast<float>(y - fy);
-        const int x0 = std::max(0, static_cast<int>(fx)), x1 = std::min(wide - 1, static_cast<int>(fx) + 1);
-        const int y0 = std::max(0, static_cast<int>(fy)), y1 = std::min(high - 1, static_cast<int>(fy) + 1);
-        const unsigned char* a = photo.rgb.ptr<unsigned char>(y0) + 3 * x0;
-        const unsigned char* b = photo.rgb.ptr<unsigned char>(y0) + 3 * x1;
-        const unsigned char* d = photo.rgb.ptr<unsigned char>(y1) + 3 * x0;
-        const unsigned char* e = photo.rgb.ptr<unsigned char>(y1) + 3 * x1;
-        const float wa = (1 - ax) * (1 - ay), wb = ax * (1 - ay), wd = (1 - ax) * ay, we = ax * ay;
-        red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
-        green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
-        blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
-        for (int k = 0; k < 3; ++k)
-          top |= a[k] >= kTop ? 1U << k : 0U;
-      }
+      const bool all = look(r, c);
       see[c] = all ? 1 : 0;
-      clip[c] = all ? static_cast<unsigned char>(top) : 0;
-      red *= share, green *= share, blue *= share;
+      clip[c] = all ? light.clipped() : 0;
+      const float red = light.red * share, green = light.green * share, blue = light.blue * share;
       out[c] = !all    ? cv::Vec3f(0, 0, 0)
                : plain ? cv::Vec3f(red, green, blue)
                        : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
