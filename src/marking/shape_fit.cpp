@@ -42,7 +42,7 @@ class Agreement {
     total_ = cv::sum(map8_)[0];
   }
   double of(const std::vector<PatchRing>& rings) {
-    drawn_.setTo(0);
+    std::fill_n(drawn_.ptr<uchar>(), drawn_.total(), uchar{0});   // made whole, so its rows are one run
     for (const PatchRing& ring : rings) {
       points_.clear();
       for (const PatchPoint& p : ring) {
@@ -104,10 +104,12 @@ struct Knobs {
 /// Pattern search: one knob at a time, shrinking steps. Few knobs, cheap and repeatable; gradients of a raster are noise.
 template <class Value>
 double climb(std::vector<double>& knobs, Value&& value, int rounds, double step) {
+  constexpr double kFinest = 0.02;   // a twentieth of a pixel of the raster: smaller tries draw the same again
   double best = value(knobs);
   std::vector<double> steps(knobs.size(), step);
   for (int round = 0; round < rounds; ++round) {
     for (std::size_t k = 0; k < knobs.size(); ++k) {
+      if (steps[k] < kFinest) continue;
       bool moved = false;
       for (const double direction : {1.0, -1.0}) {
         std::vector<double> trial = knobs;
