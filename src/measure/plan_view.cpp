@@ -212,44 +212,71 @@ struct PhotoFromPlan {
   }
 };
 
-/// Linear light at spots between the photo's pixels, summed up.
-class LightSum {
+/// A part of the photo in linear light, four numbers a pixel, so that looking a spot up is four sums of vectors.
+class LightPart {
  public:
-  LightSum(const cv::Mat& rgb, const std::array<float, 256>& linear) : rgb_(rgb), linear_(linear) {}
-  void clear() { red = green = blue = 0, top_ = {}; }
-  /// `x`, `y`: pixels, their centres at whole numbers; false outside the photo.
-  bool add(double x, double y) {
+  using Light = float __attribute__((vector_size(16)));  ///< red, green, blue, nothing
+
+  LightPart(const cv::Mat& rgb, const std::array<float, 256>& linear) : rgb_(rgb), linear_(linear) {}
+
+  /// Makes ready for spots within `box` (pixels, their centres at whole numbers) as far as it lies in the photo.
+  void cover(const Box& box) {
+    // half a pixel of the border has no neighbour on its other side: a frame of copies around the photo
+    left_ = std::clamp(static_cast<int>(std::floor(std::clamp(box.left, -1.0, 1e6))), -1, rgb_.cols);
+    top_ = std::clamp(static_cast<int>(std::floor(std::clamp(box.top, -1.0, 1e6))), -1, rgb_.rows);
+    const int right = std::clamp(static_cast<int>(std::clamp(box.right, -2.0, 1e6)) + 2, left_, rgb_.cols + 1);
+    const int bottom = std::clamp(static_cast<int>(std::clamp(box.bottom, -2.0, 1e6)) + 2, top_, rgb_.rows + 1);
+    cols_ = right - left_;
+    light_.resize(static_cast<std::size_t>(cols_) * (bottom - top_));
+    clipped_.resize(light_.size());
+    std::size_t next = 0;
+    for (int y = top_; y < bottom; ++y) {
+      const unsigned char* row = rgb_.ptr<unsigned char>(std::clamp(y, 0, rgb_.rows - 1));
+      for (int x = left_; x < right; ++x, ++next) {
+        const unsigned char* p = row + 3 * std::clamp(x, 0, rgb_.cols - 1);
+        light_[next] = Light{linear_[p[0]], linear_[p[1]], linear_[p[2]], 0};
+        clipped_[next] =
+            static_cast<unsigned char>((p[0] >= kTop ? 1 : 0) | (p[1] >= kTop ? 2 : 0) | (p[2] >= kTop ? 4 : 0));
+      }
+    }
+  }
+  /// Adds the light at a spot within the box to `sum`; false outside the photo.
+  bool add(double x, double y, Light& sum, unsigned char& clipped) const {
     if (!(x >= -0.5 && y >= -0.5 && x < rgb_.cols - 0.5 && y < rgb_.rows - 0.5)) return false;
     const int left = static_cast<int>(x + 1) - 1, up = static_cast<int>(y + 1) - 1;  // floor: neither is below -1
     const auto ax = static_cast<float>(x - left), ay = static_cast<float>(y - up);
-    const int x0 = std::max(0, left), x1 = std::min(rgb_.cols - 1, left + 1);
-    const unsigned char* upper = rgb_.ptr<unsigned char>(std::max(0, up));
-    const unsigned char* lower = rgb_.ptr<unsigned char>(std::min(rgb_.rows - 1, up + 1));
-    const unsigned char *a = upper + 3 * x0, *b = upper + 3 * x1, *d = lower + 3 * x0, *e = lower + 3 * x1;
-    const float wa = (1 - ax) * (1 - ay), wb = ax * (1 - ay), wd = (1 - ax) * ay, we = ax * ay;
-    red += wa * linear_[a[0]] + wb * linear_[b[0]] + wd * linear_[d[0]] + we * linear_[e[0]];
-    green += wa * linear_[a[1]] + wb * linear_[b[1]] + wd * linear_[d[1]] + we * linear_[e[1]];
-    blue += wa * linear_[a[2]] + wb * linear_[b[2]] + wd * linear_[d[2]] + we * linear_[e[2]];
-    for (std::size_t k = 0; k < 3; ++k)
-      top_[k] = std::max(top_[k], a[k]);
+    const std::size_t at = static_cast<std::size_t>(up - top_) * cols_ + (left - left_);
+    const Light *upper = light_.data() + at, *lower = upper + cols_;
+    sum += (1 - ax) * (1 - ay) * upper[0] + ax * (1 - ay) * upper[1] + (1 - ax) * ay * lower[0] + ax * ay * lower[1];
+    clipped |= clipped_[at];
     return true;
   }
-  /// Bits 1, 2, 4: red, green, blue at the top of the scale.
-  unsigned char clipped() const {
-    return static_cast<unsigned char>((top_[0] >= kTop ? 1 : 0) | (top_[1] >= kTop ? 2 : 0) |
-                                      (top_[2] >= kTop ? 4 : 0));
-  }
-
-  float red = 0, green = 0, blue = 0;
 
  private:
   const cv::Mat& rgb_;
   const std::array<float, 256>& linear_;
-  std::array<unsigned char, 3> top_{};
+  int left_ = 0, top_ = 0, cols_ = 0;
+  std::vector<Light> light_;
+  std::vector<unsigned char> clipped_;  ///< bits 1, 2, 4: red, green, blue at the top of the scale
 };
 
-/// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it.
+/// Where a part of the plan lies in the photo; nothing when some of it lies behind the camera.
+std::optional<Box> in_photo(const PhotoFromPlan& at, const cv::Rect& part) {
+  Box box;
+  for (const int u : {part.x, part.x + part.width}) {
+    for (const int v : {part.y, part.y + part.height}) {
+      const double w = at.w(u, v);
+      if (w * at.sign <= 0) return std::nullopt;
+      box.reach(at.x(u, v) / w - 0.5, at.y(u, v) / w - 0.5);
+    }
+  }
+  return box;
+}
+
+/// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it; part after part,
+/// so that every photo pixel is made linear once and stays near.
 void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& plan, cv::Mat& seen) {
+  constexpr int kPart = 48;
   const std::array<float, 256> linear = flat_tones(photo.space);
   const std::array<float, 9>& m = photo.space.to_srgb;
   const bool plain = m == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
@@ -258,33 +285,45 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
   std::array<double, 3> offsets{};
   for (int i = 0; i < taps; ++i)
     offsets[static_cast<std::size_t>(i)] = (i + 0.5) / taps;
-  LightSum light(photo.rgb, linear);
-  const auto look = [&](int r, int c) {
-    light.clear();
+  LightPart part_light(photo.rgb, linear);
+  const auto look = [&](int r, int c, LightPart::Light& sum, unsigned char& clipped) {
     for (int j = 0; j < taps; ++j) {
       for (int i = 0; i < taps; ++i) {
         const double u = c + offsets[static_cast<std::size_t>(i)], v = r + offsets[static_cast<std::size_t>(j)];
-        const double w = at.w(u, v);
-        if (w * at.sign <= 0) return false;
-        const double down = 1 / w;
-        if (!light.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5)) return false;
+        const double down = 1 / at.w(u, v);
+        if (!part_light.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5, sum, clipped)) return false;
       }
     }
     return true;
   };
-  for (int r = 0; r < plan.light.rows; ++r) {
-    auto* out = plan.light.ptr<cv::Vec3f>(r);
-    auto* clip = plan.clipped.ptr<unsigned char>(r);
-    auto* see = seen.ptr<unsigned char>(r);
-    for (int c = 0; c < plan.light.cols; ++c) {
-      const bool all = look(r, c);
-      see[c] = all ? 1 : 0;
-      clip[c] = all ? light.clipped() : 0;
-      const float red = light.red * share, green = light.green * share, blue = light.blue * share;
-      out[c] = !all    ? cv::Vec3f(0, 0, 0)
-               : plain ? cv::Vec3f(red, green, blue)
-                       : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
-                                   m[6] * red + m[7] * green + m[8] * blue);
+  plan.light.setTo(cv::Scalar::all(0));
+  plan.clipped.setTo(0);
+  seen.setTo(0);
+  const cv::Rect whole({0, 0}, plan.light.size());
+  const Box photo_box{-0.5, -0.5, photo.rgb.cols - 0.5, photo.rgb.rows - 0.5};
+  for (int top = 0; top < whole.height; top += kPart) {
+    for (int left = 0; left < whole.width; left += kPart) {
+      const cv::Rect part = cv::Rect(left, top, kPart, kPart) & whole;
+      const std::optional<Box> box = in_photo(at, part);
+      if (!box) continue;
+      const Box in{std::max(box->left, photo_box.left), std::max(box->top, photo_box.top),
+                   std::min(box->right, photo_box.right), std::min(box->bottom, photo_box.bottom)};
+      if (in.left >= in.right || in.top >= in.bottom) continue;
+      part_light.cover(in);
+      for (int r = part.y; r < part.y + part.height; ++r) {
+        for (int c = part.x; c < part.x + part.width; ++c) {
+          LightPart::Light sum{};
+          unsigned char clipped = 0;
+          if (!look(r, c, sum, clipped)) continue;
+          seen.at<unsigned char>(r, c) = 1;
+          plan.clipped.at<unsigned char>(r, c) = clipped;
+          const float red = sum[0] * share, green = sum[1] * share, blue = sum[2] * share;
+          plan.light.at<cv::Vec3f>(r, c) =
+              plain ? cv::Vec3f(red, green, blue)
+                    : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
+                                m[6] * red + m[7] * green + m[8] * blue);
+        }
+      }
     }
   }
 }
