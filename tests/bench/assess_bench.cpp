@@ -25,6 +25,7 @@
 #include "marking/marking.hpp"
 #include "measure/measure.hpp"
 #include "rendering/render.hpp"
+#include "support/figure.hpp"
 #include "support/plain_decode.hpp"
 #include "views/evidence.hpp"
 
@@ -37,7 +38,7 @@ struct Options {
   int scenes = 1;  ///< a tier
   std::uint64_t seed = 91'000;
   double most = 0;  ///< times; 0: no bound
-  fs::path folder, figure;
+  fs::path folder;
 };
 
 /// One photo, read over and over.
@@ -149,12 +150,12 @@ class LeastTimes : public benchmark::ConsoleReporter {
   std::map<std::string, double> least_;
 };
 
-void add(const std::string& name, int iterations, std::function<void(benchmark::State&)> run) {
+void add(const std::string& name, int iterations, int repetitions, std::function<void(benchmark::State&)> run) {
   benchmark::RegisterBenchmark(name.c_str(), std::move(run))
       ->Unit(benchmark::kMillisecond)
       ->MeasureProcessCPUTime()
       ->Iterations(iterations)
-      ->Repetitions(3);
+      ->Repetitions(repetitions);
 }
 
 std::string table(const std::vector<Scene>& scenes, const LeastTimes& times, double& mean) {
@@ -188,10 +189,10 @@ int run(const Options& options) {
     stages.push_back(run_stages(scene, finder, shapes));
   for (std::size_t i = 0; i < scenes.size(); ++i) {
     const Scene& scene = scenes[i];
-    add("decode/" + scene.name, 4, [&scene](benchmark::State& state) { decode(state, scene); });
-    add("assess/" + scene.name, 1, [&](benchmark::State& state) { whole(state, scene, options.folder); });
+    add("decode/" + scene.name, 4, 4, [&scene](benchmark::State& state) { decode(state, scene); });
+    add("assess/" + scene.name, 1, 2, [&](benchmark::State& state) { whole(state, scene, options.folder); });
     for (std::size_t s = 0; s < kStages.size(); ++s) {
-      add(fmt::format("{}/{}", kStages[s], scene.name), 1, [&, s, i](benchmark::State& state) {
+      add(fmt::format("{}/{}", kStages[s], scene.name), 1, 1, [&, s, i](benchmark::State& state) {
         for ([[maybe_unused]] auto _ : state)
           run_stage(s, scene, stages[i], finder, shapes, options.folder);
       });
@@ -201,11 +202,7 @@ int run(const Options& options) {
   benchmark::RunSpecifiedBenchmarks(&times);
   double mean = 0;
   const std::string text = table(scenes, times, mean);
-  std::cout << text;
-  if (!options.figure.empty()) {
-    fs::create_directories(options.figure.parent_path());
-    write_file(options.figure, text);
-  }
+  test::show_figure("assess", text);
   if (options.most > 0 && mean > options.most) {
     std::cerr << fmt::format("assess has become slow: {:.1f} times decoding, the bound is {:.1f}\n", mean,
                              options.most);
@@ -225,7 +222,6 @@ int main(int argc, char** argv) {
       ->capture_default_str();
   app.add_option("--seed", options.seed, "seed of the first scene")->capture_default_str();
   app.add_option("--most", options.most, "exit 1 when the mean is more than this many times decoding");
-  app.add_option("--figure", options.figure, "write the table into this file too");
   CLI11_PARSE(app, argc, argv);
   fs::create_directories(options.folder);
   int code = 1;
