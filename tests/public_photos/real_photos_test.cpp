@@ -128,7 +128,10 @@ TEST(RealPhotos, HandDrawnFootprintsAreFoundAndMeasured) {
       "interval meets it {}, mean error {:.1f} points\n",
       found, all.size(), kFoundFrom, overlaps / std::max(1, found), inside, meet, errors / std::max(1, found));
   test::show_figure("real-footprints", table);
-  EXPECT_GE(found, 1);
+  // reached: 14 found, overlap 0.79, 7 of them inside the range
+  EXPECT_GE(found, 12);
+  EXPECT_GE(overlaps / std::max(1, found), 0.72);
+  EXPECT_GE(inside, 5);
 }
 
 /// Paint as labels have it against what is said: counts of pixels.
@@ -182,7 +185,9 @@ TEST(RealPhotos, PixelsOfPaintAgainstLabels) {
   }
   row("all", finder_counts, outline_counts);
   test::show_figure("real-pixels", table);
-  EXPECT_GE(finder_counts.precision(), 0.0);
+  // Dash cameras look at sky, trees and their own bonnet, which no phone pointed at the ground does: only what is seen
+  // of the lines has a floor (reached: 0.67); how much else is taken for paint is printed.
+  EXPECT_GE(finder_counts.recall(), 0.55);
 }
 
 /// Pavement, gravel, boards: nobody has painted a marking there.
@@ -207,8 +212,8 @@ TEST(RealPhotos, WhereNothingIsPaintedNothingIsFound) {
       count(folder, entry.file);
   }
   test::show_figure("real-bare", fmt::format("{}; {} on {} photos\n", table, markings, photos));
-  EXPECT_GE(photos, 31);
-  EXPECT_LE(markings, 99);
+  EXPECT_EQ(photos, 31);
+  EXPECT_LE(markings, 9);  // reached: 7
 }
 
 TEST(RealPhotos, EveryPhotoEndsInTheSurveyOrAsAProblemOfItsOwn) {

@@ -15,7 +15,8 @@ std::vector<HandDrawn> hand_drawn(const std::filesystem::path& data) {
   std::vector<HandDrawn> all;
   for (const auto& file : files) {
     std::ifstream in(file);
-    for (const nlohmann::json& one : nlohmann::json::parse(in).at("footprints")) {
+    const nlohmann::json about = nlohmann::json::parse(in);
+    for (const nlohmann::json& one : about.at("footprints")) {
       HandDrawn drawn;
       drawn.set = file.parent_path().filename().string();
       drawn.photo = std::filesystem::path(one.at("image").get<std::string>()).filename().string();
