@@ -12,7 +12,8 @@
 int main(int argc, char** argv) {
   using namespace lotwear;
   keep_pages();
-  CLI::App app("Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
+  CLI::App app(
+      "Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
   app.set_version_flag("--version", "lotwear " LOTWEAR_VERSION);
   app.require_subcommand(1);
   app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear estimate survey\n  lotwear report survey");

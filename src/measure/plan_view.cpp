@@ -233,7 +233,7 @@ class LightPart {
     for (int y = top_; y < bottom; ++y) {
       const unsigned char* row = rgb_.ptr<unsigned char>(std::clamp(y, 0, rgb_.rows - 1));
       for (int x = left_; x < right; ++x, ++next) {
-        const unsigned char* p = row + 3 * std::clamp(x, 0, rgb_.cols - 1);
+        const unsigned char* p = row + std::ptrdiff_t{3} * std::clamp(x, 0, rgb_.cols - 1);
         light_[next] = Light{linear_[p[0]], linear_[p[1]], linear_[p[2]], 0};
         clipped_[next] =
             static_cast<unsigned char>((p[0] >= kTop ? 1 : 0) | (p[1] >= kTop ? 2 : 0) | (p[2] >= kTop ? 4 : 0));
