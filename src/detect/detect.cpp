@@ -41,6 +41,39 @@ cv::Size cells(cv::Size picture, int stride) {
   return {(picture.width + stride - 1) / stride, (picture.height + stride - 1) / stride};
 }
 
+/// Value at `x` of the line through the knots, flat beyond its ends.
+double between_knots(const std::vector<double>& at, const std::vector<double>& value, double x) {
+  std::size_t k = 1;
+  while (k < at.size() && at[k] < x) ++k;
+  if (x <= at.front() || at.size() < 2) return value.front();
+  if (k >= at.size()) return value.back();
+  return std::lerp(value[k - 1], value[k], (x - at[k - 1]) / std::max(1e-9, at[k] - at[k - 1]));
+}
+
+/// The chance that a spot was painted once, from the shares of the layers. Two habits of the network are put right: paint
+/// that it half takes for a thing counts by its odds against bare pavement, and loss that it guesses where no coat is in
+/// sight counts for as little as it has proved to be worth (tools/finder, "How far it is believed").
+cv::Mat chance_of_paint(const PaintMap& map, const FinderDescription& about) {
+  constexpr double kSurelyThing = 0.9, kPerhapsThing = 0.7;
+  constexpr int kNear = 2;
+  std::vector<float> powers;
+  for (int i = 0; i <= 100; ++i) powers.push_back(static_cast<float>(between_knots(about.doubt_coat_near, about.doubt_power, i / 100.0)));
+  const cv::Mat shares = map.top_coat + map.older_coat + map.lost_abraded + map.lost_flaked + map.lost_cracked;
+  const cv::Mat on_ground = cv::max(1 - map.not_ground, 1 - kSurelyThing);
+  cv::Mat near;
+  cv::blur((map.top_coat + map.older_coat) / on_ground, near, {2 * kNear + 1, 2 * kNear + 1}, {-1, -1}, cv::BORDER_REPLICATE);
+  cv::Mat chance(shares.size(), CV_32F);
+  for (int r = 0; r < chance.rows; ++r) {
+    for (int c = 0; c < chance.cols; ++c) {
+      const float ground = on_ground.at<float>(r, c), odds = std::clamp(shares.at<float>(r, c) / ground, 0.0F, 1.0F);
+      const float flat = std::clamp((static_cast<float>(kSurelyThing) - map.not_ground.at<float>(r, c)) / static_cast<float>(kSurelyThing - kPerhapsThing), 0.0F, 1.0F);
+      const int knot = std::clamp(static_cast<int>(std::lround(100 * near.at<float>(r, c))), 0, 100);
+      chance.at<float>(r, c) = flat * std::pow(odds, powers[static_cast<std::size_t>(knot)]);
+    }
+  }
+  return chance;
+}
+
 }  // namespace
 
 struct Finder::Network {
@@ -86,7 +119,7 @@ PaintMap Finder::look(const Photo& photo) {
   cv::Mat* const layers[7] = {&map.pavement,     &map.not_ground,  &map.top_coat,    &map.older_coat,
                               &map.lost_abraded, &map.lost_flaked, &map.lost_cracked};
   for (int c = 0; c < 7; ++c) *layers[c] = channel(outputs[0], c, layer_cells);
-  map.footprint = map.top_coat + map.older_coat + map.lost_abraded + map.lost_flaked + map.lost_cracked;
+  map.footprint = chance_of_paint(map, about);
   for (int c = 0; c < kFinderKinds; ++c) map.kinds.push_back(channel(outputs[1], c, kind_cells));
   cv::resize(small(cv::Rect({0, 0}, size.picture)), map.picture, layer_cells, 0, 0, cv::INTER_AREA);
   const double photo_per_input = static_cast<double>(photo.rgb.cols) / size.picture.width;

@@ -16,7 +16,7 @@ struct PaintMap {
   cv::Mat pavement, not_ground;                   ///< shares of the cell that are bare pavement / not pavement plane
   cv::Mat top_coat, older_coat;                   ///< paint on top, older coat laid bare
   cv::Mat lost_abraded, lost_flaked, lost_cracked;
-  cv::Mat footprint;                              ///< sum of the five above: painted once
+  cv::Mat footprint;                              ///< chance that it was painted once: the five above, put right
   std::vector<cv::Mat> kinds;                     ///< by FinderKind, own (coarser) size, shares
   cv::Mat picture;                                ///< CV_8UC3, the photo reduced to the size of the maps, sRGB-encoded RGB
   double photo_per_cell = 1;

@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <nlohmann/json.hpp>
 
 #include "base/files.hpp"
@@ -21,6 +22,12 @@ FinderDescription load_finder_description(const std::filesystem::path& file) {
     }
     if (about.long_side < 64 || about.long_side > 8192 || about.multiple < 1 || about.multiple > 1024) {
       throw Failure(fmt::format("{}: input size out of range; install lotwear again", file.string()));
+    }
+    about.doubt_coat_near = json.at("doubt").at("coat_near").get<std::vector<double>>();
+    about.doubt_power = json.at("doubt").at("power").get<std::vector<double>>();
+    if (about.doubt_power.empty() || about.doubt_power.size() != about.doubt_coat_near.size() ||
+        !std::is_sorted(about.doubt_coat_near.begin(), about.doubt_coat_near.end())) {
+      throw Failure(fmt::format("{}: 'doubt' needs as many powers as rising shares of coat; install lotwear again", file.string()));
     }
     return about;
   } catch (const nlohmann::json::exception& error) {

@@ -69,22 +69,6 @@ GroundRing settle(const Chain& chain, const Steps& steps, double cell, const Pat
   return ring;
 }
 
-/// Outline and hole as one ring, joined by a cut of no width: the survey knows outlines only.
-GroundRing with_hole(const GroundRing& outer, const GroundRing& hole) {
-  std::size_t at = 0, into = 0;
-  double nearest = 1e300;
-  for (std::size_t i = 0; i < outer.size(); ++i) {
-    for (std::size_t j = 0; j < hole.size(); ++j) {
-      const double d = length(outer[i] - hole[j]);
-      if (d < nearest) nearest = d, at = i, into = j;
-    }
-  }
-  GroundRing ring(outer.begin(), outer.begin() + static_cast<std::ptrdiff_t>(at) + 1);
-  for (std::size_t k = 0; k <= hole.size(); ++k) ring.push_back(hole[(into + k) % hole.size()]);
-  ring.insert(ring.end(), outer.begin() + static_cast<std::ptrdiff_t>(at), outer.end());
-  return ring;
-}
-
 }  // namespace
 
 namespace {
@@ -188,6 +172,24 @@ PatchPoint normal_of(PatchPoint a, PatchPoint b, double outward) {
 
 }  // namespace
 
+GroundRing with_hole(const GroundRing& outer, const GroundRing& inner) {
+  // opposite turn, so that areas subtract
+  GroundRing hole = inner;
+  if (signed_area(outer) * signed_area(hole) > 0) std::reverse(hole.begin(), hole.end());
+  std::size_t at = 0, into = 0;
+  double nearest = 1e300;
+  for (std::size_t i = 0; i < outer.size(); ++i) {
+    for (std::size_t j = 0; j < hole.size(); ++j) {
+      const double d = length(outer[i] - hole[j]);
+      if (d < nearest) nearest = d, at = i, into = j;
+    }
+  }
+  GroundRing ring(outer.begin(), outer.begin() + static_cast<std::ptrdiff_t>(at) + 1);
+  for (std::size_t k = 0; k <= hole.size(); ++k) ring.push_back(hole[(into + k) % hole.size()]);
+  ring.insert(ring.end(), outer.begin() + static_cast<std::ptrdiff_t>(at), outer.end());
+  return ring;
+}
+
 SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell_mm, double reach_cells) {
   const double mm = patch.frame.mm_per_pixel, cell = std::max(1.0, cell_mm / mm);
   const Steps steps(patch.paintness);
@@ -256,10 +258,7 @@ FreeOutline free_outline(const Patch& patch, double cell_mm) {
       // smaller ones are paint gone, not a letter's counter
       if (static_cast<double>(hole.size()) < shortest || cv::contourArea(hole) < 6 * cell * cell) continue;
       const GroundRing inner = settle(chain_of(hole, true, spacing), steps, cell, patch.frame);
-      // opposite turn, so that areas subtract
-      GroundRing reversed(inner.rbegin(), inner.rend());
-      if (signed_area(ring) * signed_area(reversed) > 0) reversed.assign(inner.begin(), inner.end());
-      ring = with_hole(ring, reversed);
+      ring = with_hole(ring, inner);
     }
     if (ring.size() >= 4) outline.rings.push_back(std::move(ring));
   }

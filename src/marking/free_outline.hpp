@@ -20,6 +20,9 @@ struct SettledRing {
 /// `reach_cells`: how far a stretch may move, in cells of the finder's map.
 SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell_mm, double reach_cells);
 
+/// Outline and hole as one ring, joined by a cut of no width: the survey knows outlines only.
+GroundRing with_hole(const GroundRing& outer, const GroundRing& inner);
+
 FreeOutline free_outline(const Patch& patch, double cell_mm);
 
 }  // namespace lotwear

@@ -143,11 +143,11 @@ std::vector<BarGroup> group_bars(const std::vector<FittedBar>& bars, bool true_s
     }
     // one bar is neither a crosswalk nor hatching, though part of one may be all that the picture shows
     if (group.bars.size() == 1) hatching *= 0.5, crosswalk *= 0.5, stop = std::max(stop, width > 230 ? 0.5 * crosswalk : 0.0);
-    const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
-    const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     // fire lanes are red: a red stripe is the painted edge of one, on the curb or along it
     const PaintContrast& look = bars[group.bars.front()].bar.contrast;
     if (look.paint[0] - look.pavement[0] > 25 && look.paint[1] < look.pavement[1] && look.paint[2] < look.pavement[2]) curb += 0.6 * line;
+    const std::array<std::pair<double, Kind>, 5> ranked = {{{line, Kind::line}, {stop, Kind::stop_line}, {crosswalk, Kind::crosswalk}, {hatching, Kind::hatching}, {curb, Kind::curb}}};
+    const auto best = std::max_element(ranked.begin(), ranked.end(), [](const auto& a, const auto& b) { return a.first < b.first; });
     const bool structure = hatched[group.bars.front()];
     // a ladder's rungs stand square between its rails; hatching runs across at a slant, unless the finder is sure
     const bool ladder = structure && square_throughout(bars, group.bars) && crosswalk > 0.5 * hatching;

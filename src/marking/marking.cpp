@@ -5,6 +5,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "marking/bars.hpp"
+#include "marking/field.hpp"
 #include "marking/free_outline.hpp"
 #include "marking/groups.hpp"
 #include "marking/pieces.hpp"
@@ -107,6 +108,8 @@ Extent extent_of(const std::vector<GroundRing>& rings) {
   return {static_cast<double>(std::max(box.size.width, box.size.height)), static_cast<double>(std::min(box.size.width, box.size.height))};
 }
 
+constexpr double kNearlyTriangle = 0.66, kTriangleCovered = 0.75;
+
 struct EnclosingTriangle {
   GroundRing corners;
   double filled = 0;   ///< share of it that the piece covers
@@ -136,7 +139,7 @@ EnclosingTriangle enclosing_triangle(const Piece& piece, const PaintMap& paint, 
     const GroundPixel pixel = ground_pixel(ground, at);
     cells_mm2 = pixel.across_mm * pixel.along_mm * paint.photo_per_cell * paint.photo_per_cell * piece.cells;
   }
-  if (cells_mm2 < 0.8 * covered) around.filled = 0;
+  if (cells_mm2 < kTriangleCovered * covered) around.filled = 0;
   return around;
 }
 
@@ -148,11 +151,19 @@ struct Reading {
   bool explained = false;            ///< bars or shape fit well enough to stand alone
   bool as_shape = false;
   GroundRing triangle;               ///< three corners where the piece is one triangle, of a yield line
+  GroundRing nearly_triangle;        ///< as much, were there more of its like in a row
+  std::optional<PaintedField> field; ///< a block of colour, perhaps with a symbol on it
 };
 
 constexpr double kGoodFit = 0.72;
 
 double vote(const Piece& piece, FinderKind kind) { return piece.votes[static_cast<std::size_t>(kind)]; }
+
+std::vector<Shape> symbols_among(const std::vector<Shape>& shapes) {
+  std::vector<Shape> symbols;
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(symbols), [](const Shape& s) { return s.kind == Kind::accessible_symbol; });
+  return symbols;
+}
 
 Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Shape>& shapes) {
   Reading reading;
@@ -160,11 +171,19 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
   // a triangle fills its smallest enclosing triangle; a bar fills little more than half of one
   if (piece.cells > kFewestCellsAlone && !piece.at_border) {
     const EnclosingTriangle around = enclosing_triangle(piece, sight.paint, sight.ground);
-    if (around.filled > 0.8 && around.filled > reading.bars.agreement && vote(piece, FinderKind::arrow) < 0.7) {
+    // chipped corners cut it, where the finder says what it is
+    const double enough = 0.8 - 0.12 * vote(piece, FinderKind::yield_line);
+    if (around.filled > enough && around.filled > reading.bars.agreement && vote(piece, FinderKind::arrow) < 0.7) {
       reading.triangle = around.corners;
       reading.explained = true;
       return reading;
     }
+    if (around.filled > kNearlyTriangle) reading.nearly_triangle = around.corners;
+  }
+  reading.field = painted_field(piece, reading.bars, sight.photo, sight.paint, sight.ground, symbols_among(shapes));
+  if (reading.field) {
+    reading.explained = reading.as_shape = true;
+    return reading;
   }
   reading.vote_shape = vote(piece, FinderKind::arrow) + vote(piece, FinderKind::accessible_symbol);
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
@@ -178,7 +197,7 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     }
   }
   const double as_bars = reading.bars.agreement - 0.02 * static_cast<double>(reading.bars.bars.size() - 1);
-  const double as_shape = reading.shape ? reading.shape->agreement + 0.08 * (reading.vote_shape - 0.5) : 0;
+  const double as_shape = reading.shape ? reading.shape->agreement + 0.15 * (reading.vote_shape - 0.5) : 0;
   reading.as_shape = as_shape > as_bars;
   reading.explained = std::max(as_bars, as_shape) > kGoodFit;
   return reading;
@@ -223,7 +242,7 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
   for (std::size_t i = 0; i < read.pieces.size(); ++i) {
     // its strokes read as letters as easily as as a symbol
     if (vote(read.pieces[i], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[i], FinderKind::legend) < 0.35) continue;
-    if (read.pieces[i].coat < kLeastCoat || (read.readings[i].explained && read.readings[i].as_shape)) continue;
+    if (read.pieces[i].coat < kLeastCoat || (read.readings[i].explained && read.readings[i].as_shape) || !read.readings[i].triangle.empty()) continue;
     Piece whole = read.pieces[i];
     std::vector<std::size_t> parts;
     for (std::size_t j = 0; j < read.pieces.size(); ++j) {
@@ -278,24 +297,54 @@ void unite_arrows(PiecesRead& read, const Sight& sight, const std::vector<Shape>
   }
 }
 
+/// Three and more chipped triangles of one size and paint, each within reach of the next, are a yield line's.
+void read_triangle_rows(PiecesRead& read, const Sight& sight) {
+  const std::size_t n = read.pieces.size();
+  const auto candidate = [&](std::size_t i) { return read.readings[i].nearly_triangle.size() == 3 || read.readings[i].triangle.size() == 3; };
+  const auto corners = [&](std::size_t i) -> const GroundRing& {
+    return read.readings[i].triangle.size() == 3 ? read.readings[i].triangle : read.readings[i].nearly_triangle;
+  };
+  std::vector<int> neighbours(n, 0);
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j < n; ++j) {
+      if (i == j || !candidate(i) || !candidate(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
+      const double a = area(corners(i)), b = area(corners(j));
+      if (std::max(a, b) > 1.7 * std::min(a, b)) continue;
+      if (length(centroid(corners(i)) - centroid(corners(j))) < 2.5 * std::sqrt(a)) ++neighbours[i];
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    bool beside_middle = neighbours[i] >= 2;
+    for (std::size_t j = 0; j < n && !beside_middle && neighbours[i] == 1; ++j) {
+      beside_middle = j != i && neighbours[j] >= 2 && gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) < 1.5 * std::sqrt(area(corners(i)));
+    }
+    if (!beside_middle || read.readings[i].triangle.size() == 3) continue;
+    read.readings[i].triangle = read.readings[i].nearly_triangle;
+    read.readings[i].explained = true;
+  }
+}
+
 /// Letters: pieces that the finder reads so, and their neighbours of like size and paint that it half reads so (an I is a
 /// stripe to it, an L two).
 std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   const std::size_t n = read.pieces.size();
   const auto reads = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::legend); };
   const auto side = [&](std::size_t i) { return read.pieces[i].cell_mm * std::max(read.pieces[i].box.width, read.pieces[i].box.height); };
+  const auto may_be_letter = [&](std::size_t i) {
+    return read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
+  };
   std::vector<bool> lettered(n, false);
   for (std::size_t i = 0; i < n; ++i) {
     const bool arrow = read.readings[i].as_shape && read.readings[i].explained;
-    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && read.pieces[i].coat >= kLeastCoat;
+    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && may_be_letter(i);
   }
   for (bool again = true; again;) {
     again = false;
     for (std::size_t i = 0; i < n; ++i) {
-      if (lettered[i] || reads(i) < 0.1 || read.pieces[i].coat < kLeastCoat) continue;
+      if (lettered[i] || reads(i) < 0.1 || !may_be_letter(i)) continue;
       for (std::size_t j = 0; j < n; ++j) {
-        if (!lettered[j] || side(i) > 1.7 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
-        if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > 0.7 * side(j)) continue;
+        if (!lettered[j] || side(i) > 2 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
+        if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > side(j)) continue;
         lettered[i] = again = true;
         break;
       }
@@ -336,6 +385,33 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   return footprint;
 }
 
+/// The symbol, then the whole field below it (`measure` leaves out what lies upon it).
+std::vector<Footprint> field_footprints(const Piece& piece, const PaintedField& field) {
+  std::vector<Footprint> found;
+  if (field.symbol) {
+    Footprint symbol;
+    symbol.kind = Kind::accessible_symbol;
+    symbol.kind_confidence = {std::clamp(0.5 + 0.5 * field.symbol->agreement, 0.0, 0.97)};
+    symbol.rings = field.symbol->rings;
+    symbol.edge_error = {field.symbol->edge_error_mm};
+    symbol.length_mm = field.symbol->pose.length_mm;
+    symbol.width_mm = extent_of(symbol.rings).width_mm;
+    symbol.cut_off = piece.at_border;
+    found.push_back(std::move(symbol));
+  }
+  Footprint around;
+  around.kind = Kind::other;
+  around.kind_confidence = {0.4};
+  around.rings = {field.outline};
+  around.edge_error = {field.edge_error_mm};
+  const Extent extent = extent_of({field.outline});
+  around.length_mm = extent.length_mm;
+  around.width_mm = extent.width_mm;
+  around.cut_off = piece.at_border;
+  found.push_back(std::move(around));
+  return found;
+}
+
 Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Sight& sight) {
   const Patch patch = patch_around(piece, sight, Map::settled, Detail::photo);
   const SettledRing settled = settle_ring(reading.triangle, patch, piece.cell_mm, 1.5);
@@ -371,9 +447,16 @@ Footprint group_footprint(const BarGroup& group, const std::vector<FittedBar>& b
 }
 
 /// Merges letters into words and triangles into yield lines.
-std::vector<Footprint> gather(std::vector<Footprint> loose, Kind kind, double reach_mm) {
+std::vector<Footprint> gather(std::vector<Footprint> loose, Kind kind, double least_reach_mm) {
   std::vector<std::vector<GroundRing>> rings;
-  for (const Footprint& f : loose) rings.push_back(f.rings);
+  std::vector<double> sizes = {0};
+  for (const Footprint& f : loose) {
+    rings.push_back(f.rings);
+    sizes.push_back(f.length_mm);
+  }
+  // words of one message stand about a letter's height apart
+  std::nth_element(sizes.begin(), sizes.begin() + static_cast<std::ptrdiff_t>(sizes.size() / 2), sizes.end());
+  const double reach_mm = std::max(least_reach_mm, 1.3 * sizes[sizes.size() / 2]);
   std::vector<Footprint> gathered;
   for (const auto& set : near_each_other(rings, reach_mm)) {
     Footprint whole = loose[set.front()];
@@ -441,6 +524,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   whole.footprint = cv::max(paint.footprint, sight.settled);
   PiecesRead read{find_pieces(whole, ground, photo.rgb.size()), {}};
   for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, sight, free_standing));
+  read_triangle_rows(read, sight);
   unite_symbols(read, sight, free_standing);
   unite_arrows(read, sight, free_standing);
   std::vector<Piece>& pieces = read.pieces;
@@ -454,8 +538,12 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
     Reading& reading = readings[i];
     const FinderKind likely = piece.likely();
     const bool striped = likely == FinderKind::line || likely == FinderKind::stop_line || likely == FinderKind::crosswalk || likely == FinderKind::hatching;
-    if (reading.triangle.size() == 3 && !letters[i]) {
+    if (reading.triangle.size() == 3) {
       triangles.push_back(triangle_footprint(piece, reading, sight));
+      continue;
+    }
+    if (reading.field) {
+      for (Footprint& f : field_footprints(piece, *reading.field)) shaped.push_back(std::move(f));
       continue;
     }
     const bool lettered = letters[i];

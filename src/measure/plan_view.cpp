@@ -495,7 +495,7 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
       const bool beneath = upon.at<unsigned char>(r, c) != 0;
       plan.ours.at<unsigned char>(r, c) = d > 0 && open && !beneath ? 1 : 0;
       const bool odd = (!foreign.empty() && foreign.at<float>(r, c) > 0.5F) ||
-                       (!painted.empty() && d < -20 && painted.at<float>(r, c) > 0.5F);
+                       (!painted.empty() && !plan.on_field && d < -20 && painted.at<float>(r, c) > 0.5F);
       plan.beside.at<unsigned char>(r, c) =
           d < -clear && d > -margin && open && taken.at<unsigned char>(r, c) == 0 && !odd ? 1 : 0;
       inside += d > 0 && !beneath ? 1 : 0;

@@ -1,0 +1,140 @@
+#include "marking/field.hpp"
+
+#include <algorithm>
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+
+#include "marking/free_outline.hpp"
+
+namespace lotwear {
+
+namespace {
+
+constexpr double kLongestForWidth = 1.7;    // a field is about square, a stop line is not
+constexpr double kLeastAgreement = 0.8;     // with one rectangle
+constexpr double kPatchPixels = 0.9e6;
+constexpr double kLeastSymbolAgreement = 0.42;   // chips of bare pavement in the field cost much of it
+
+constexpr double kLeastStroke = 0.004;           // of the field: a symbol's head is a hundredth of it and more
+
+using Colour3 = cv::Vec3d;
+
+Colour3 mean_of(const std::vector<Colour3>& colours, std::size_t from, std::size_t to) {
+  Colour3 sum(0, 0, 0);
+  for (std::size_t i = from; i < to; ++i) sum += colours[i];
+  return sum * (1.0 / static_cast<double>(std::max<std::size_t>(1, to - from)));
+}
+
+struct TwoColours { Colour3 ground_colour, symbol; };
+
+/// The field's own colour (blue in most lots) and the whitest that lies on it; nothing when the block is of one colour.
+std::optional<TwoColours> colours_of(const Piece& piece, const PaintMap& paint) {
+  cv::Mat inner;
+  cv::erode(piece.mask, inner, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}), {-1, -1}, 1, cv::BORDER_CONSTANT, 0);
+  std::vector<Colour3> colours;
+  for (int r = 0; r < inner.rows; ++r) {
+    for (int c = 0; c < inner.cols; ++c) {
+      if (inner.at<uchar>(r, c) == 0) continue;
+      const cv::Vec3b v = paint.picture.at<cv::Vec3b>(piece.box.y + r, piece.box.x + c);
+      colours.emplace_back(v[0], v[1], v[2]);
+    }
+  }
+  if (colours.size() < 200) return std::nullopt;
+  const std::size_t n = colours.size();
+  std::stable_sort(colours.begin(), colours.end(), [](const Colour3& a, const Colour3& b) { return a[2] - a[0] > b[2] - b[0]; });
+  const Colour3 field = mean_of(colours, n / 20, n * 2 / 5);
+  const auto lowest = [](const Colour3& v) { return std::min({v[0], v[1], v[2]}); };
+  std::stable_sort(colours.begin(), colours.end(), [&](const Colour3& a, const Colour3& b) { return lowest(a) > lowest(b); });
+  const Colour3 white = mean_of(colours, n / 200, n / 20);
+  const bool coloured = field[2] - field[0] > 25;
+  if (!coloured || white[0] - field[0] < 35 || (white[2] - white[0]) > 0.6 * (field[2] - field[0])) return std::nullopt;
+  return TwoColours{field, white};
+}
+
+Patch patch_around(const GroundRing& block, const Photo& photo, const Ground& ground, double margin,
+                   const PaintContrast& contrast) {
+  double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
+  for (const GroundPoint& p : block) x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
+  const PatchPlace place = patch_frame(ground, photo.rgb.size(), {(x0 + x1) / 2, (y0 + y1) / 2}, 0, (x1 - x0) / 2 + margin,
+                                       (y1 - y0) / 2 + margin, kPatchPixels);
+  return cut_patch(photo, ground, place, contrast);
+}
+
+/// Four corners around the piece: its hull with the least sides dropped. Where the plane's tilt is off they are no rectangle.
+GroundRing corners_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
+  std::vector<cv::Point> cells, hull, corners;
+  cv::findNonZero(piece.mask, cells);
+  cv::convexHull(cells, hull);
+  for (double reach = 1; corners.size() != 4 && reach < 0.2 * piece.mask.cols; reach *= 1.15) {
+    cv::approxPolyDP(hull, corners, reach, true);
+    if (corners.size() < 4) return {};
+  }
+  GroundRing ring;
+  for (const cv::Point& c : corners) {
+    ring.push_back(ground.ground_from_image({(piece.box.x + c.x + 0.5) * paint.photo_per_cell, (piece.box.y + c.y + 0.5) * paint.photo_per_cell}));
+  }
+  return ring;
+}
+
+/// Chips of bare pavement are no strokes of a symbol: what is small for the field goes.
+void drop_chips(cv::Mat& share, double least_pixels) {
+  cv::Mat ids, stats, middles;
+  const int count = cv::connectedComponentsWithStats(share > 0.5F, ids, stats, middles, 8, CV_32S);
+  std::vector<bool> keep(static_cast<std::size_t>(count), false);
+  for (int i = 1; i < count; ++i) keep[static_cast<std::size_t>(i)] = stats.at<int>(i, cv::CC_STAT_AREA) >= least_pixels;
+  for (int r = 0; r < share.rows; ++r) {
+    for (int c = 0; c < share.cols; ++c) {
+      if (!keep[static_cast<std::size_t>(ids.at<int>(r, c))]) share.at<float>(r, c) = 0;
+    }
+  }
+}
+
+std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours& colours, const Piece& piece, const Photo& photo,
+                                     const Ground& ground, const std::vector<Shape>& symbols) {
+  PaintContrast contrast;
+  for (int i = 0; i < 3; ++i) {
+    contrast.paint[static_cast<std::size_t>(i)] = colours.symbol[i];
+    contrast.pavement[static_cast<std::size_t>(i)] = colours.ground_colour[i];
+  }
+  Patch patch = patch_around(field.outline, photo, ground, 0, contrast);
+  // white inside the field; bare pavement in its chips is darker and lies half way
+  cv::Mat inside(patch.paintness.size(), CV_8U, cv::Scalar(0));
+  std::vector<cv::Point> corners;
+  for (const GroundPoint& g : field.outline) {
+    const PatchPoint p = patch.frame.patch(g);
+    corners.emplace_back(static_cast<int>(std::lround(p.x)), static_cast<int>(std::lround(p.y)));
+  }
+  cv::fillPoly(inside, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255));
+  const int rim = std::max(1, static_cast<int>(std::lround(1.5 * piece.cell_mm / patch.frame.mm_per_pixel)));
+  cv::erode(inside, inside, cv::getStructuringElement(cv::MORPH_RECT, {2 * rim + 1, 2 * rim + 1}), {-1, -1}, 1, cv::BORDER_CONSTANT, 0);
+  cv::GaussianBlur(patch.paintness, patch.footprint, {0, 0}, std::max(1.0, 0.4 * piece.cell_mm / patch.frame.mm_per_pixel));
+  patch.footprint = cv::min(cv::max((patch.footprint - 0.5) / 0.3, 0.0), 1.0);
+  patch.footprint.setTo(0, inside == 0);
+  drop_chips(patch.footprint, kLeastStroke * cv::countNonZero(inside));
+  auto symbol = fit_shape(patch, symbols, piece.cell_mm);
+  if (!symbol || symbol->agreement < kLeastSymbolAgreement) return std::nullopt;
+  refine_shape(*symbol, patch, symbols, piece.cell_mm);
+  return symbol;
+}
+
+}  // namespace
+
+std::optional<PaintedField> painted_field(const Piece& piece, const PieceBars& bars, const Photo& photo, const PaintMap& paint,
+                                          const Ground& ground, const std::vector<Shape>& symbols) {
+  if (bars.bars.size() != 1 || bars.agreement < kLeastAgreement) return std::nullopt;
+  const Bar& block = bars.bars.front();
+  if (std::max(block.length(), block.width_mm) > kLongestForWidth * std::min(block.length(), block.width_mm)) return std::nullopt;
+  const auto colours = colours_of(piece, paint);
+  if (!colours) return std::nullopt;
+  PaintedField field;
+  const GroundRing corners = corners_of(piece, paint, ground);
+  if (corners.size() != 4) return std::nullopt;
+  const SettledRing settled = settle_ring(corners, patch_around(corners, photo, ground, std::max(80.0, 4 * piece.cell_mm), piece.contrast),
+                                          piece.cell_mm, 2.5);
+  field.outline = settled.ring;
+  field.edge_error_mm = settled.edge_error_mm;
+  field.symbol = symbol_on(field, *colours, piece, photo, ground, symbols);
+  return field;
+}
+
+}  // namespace lotwear
