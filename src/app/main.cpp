@@ -1,23 +1,19 @@
-#include <malloc.h>
-
 #include <cstdio>
 #include <exception>
 #include <iostream>
 
 #include "app/assess.hpp"
 #include "app/estimate.hpp"
+#include "app/keep_pages.hpp"
 #include "app/report.hpp"
 #include "app/scale_sheet.hpp"
 #include "base/trouble.hpp"
 
 int main(int argc, char** argv) {
   using namespace lotwear;
-  // Every photo asks for the same large blocks again: given back to the system they would come as fresh pages each time.
-  // 4 photos of 6 to 12 megapixels: 40 % fewer page faults, 16 % less time, 6 % more memory.
-  mallopt(M_MMAP_THRESHOLD, 1 << 30);
-  mallopt(M_TRIM_THRESHOLD, 1 << 30);
-  mallopt(M_TOP_PAD, 64 << 20);
-  CLI::App app("Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
+  keep_pages();
+  CLI::App app(
+      "Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
   app.set_version_flag("--version", "lotwear " LOTWEAR_VERSION);
   app.require_subcommand(1);
   app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear estimate survey\n  lotwear report survey");

@@ -60,13 +60,13 @@ double search_end(const Patch& patch, const LongEdges& edges, double x_guess, do
   guess.sign = sign;
   guess.bend = false;
   if (guess.x1 - guess.x0 < 3) return x_guess;
-  const cv::Mat turned = patch.paintness.t(), inside = patch.inside.t();
   // only the neighbourhood of the end matters
-  const int r0 = std::clamp(static_cast<int>(x_guess - 1.5 * window - 12), 0, turned.rows - 1);
-  const int r1 = std::clamp(static_cast<int>(x_guess + 1.5 * window + 12), r0 + 1, turned.rows);
-  const cv::Mat step = step_across(turned.rowRange(r0, r1), 1.5, 1.5);
+  const int r0 = std::clamp(static_cast<int>(x_guess - 1.5 * window - 12), 0, patch.paintness.cols - 1);
+  const int r1 = std::clamp(static_cast<int>(x_guess + 1.5 * window + 12), r0 + 1, patch.paintness.cols);
+  const cv::Mat turned = patch.paintness.colRange(r0, r1).t(), inside = patch.inside.colRange(r0, r1).t();
+  const cv::Mat step = step_across(turned, 1.5, 1.5);
   guess.y0 -= r0, guess.y1 -= r0;
-  const FoundEdge edge = search_edge(step, inside.rowRange(r0, r1), guess);
+  const FoundEdge edge = search_edge(step, inside, guess);
   // ends are cut square in the trade; a strong slope is a flake's rim
   const double slope = (edge.y1 - edge.y0) / std::max(1, guess.x1 - guess.x0);
   tilt = std::abs(slope) < 0.35 ? slope : 0;
@@ -75,14 +75,14 @@ double search_end(const Patch& patch, const LongEdges& edges, double x_guess, do
 
 }  // namespace
 
-FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, const Ground& ground) {
+FittedBar refine_bar(const Bar& bar, const Photo& photo, const Ground& ground) {
   const GroundPoint axis = bar.along();
   const double angle = std::atan2(axis.y, axis.x);
   const GroundPoint middle = (bar.start + bar.end) * 0.5;
   const double margin_x = std::max({160.0, 5 * bar.cell_mm, 1.6 * bar.width_mm}), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
   const PatchPlace place = patch_frame(ground, photo.rgb.size(), middle, angle, bar.length() / 2 + margin_x,
                                        bar.width_mm / 2 + margin_y, kPatchPixels);
-  const Patch patch = cut_patch(photo, paint, ground, place, bar.contrast);
+  const Patch patch = cut_patch(photo, ground, place, bar.contrast);
   const double scale = 1 / place.mm_per_pixel, cell = std::max(1.0, bar.cell_mm * scale);
   const double x_start = margin_x * scale, x_end = (margin_x + bar.length()) * scale;
   const double y_middle = place.height / 2.0, half = bar.width_mm * scale / 2;

@@ -44,6 +44,6 @@ struct FittedBar {
   double edge_error_mm = 0;          ///< one standard deviation of a common shift of the edges
   double support = 0;                ///< share of the long edges' length where the photo shows an edge at the fit
 };
-FittedBar refine_bar(const Bar& bar, const Photo& photo, const PaintMap& paint, const Ground& ground);
+FittedBar refine_bar(const Bar& bar, const Photo& photo, const Ground& ground);
 
 }  // namespace lotwear

@@ -56,14 +56,14 @@ std::optional<TwoColours> colours_of(const Piece& piece, const PaintMap& paint) 
   return TwoColours{field, white};
 }
 
-Patch patch_around(const GroundRing& block, const Photo& photo, const PaintMap& paint, const Ground& ground,
+Patch patch_around(const GroundRing& block, const Photo& photo, const Ground& ground,
                    double margin, const PaintContrast& contrast) {
   double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
   for (const GroundPoint& p : block)
     x0 = std::min(x0, p.x), y0 = std::min(y0, p.y), x1 = std::max(x1, p.x), y1 = std::max(y1, p.y);
   const PatchPlace place = patch_frame(ground, photo.rgb.size(), {(x0 + x1) / 2, (y0 + y1) / 2}, 0,
                                        (x1 - x0) / 2 + margin, (y1 - y0) / 2 + margin, kPatchPixels);
-  return cut_patch(photo, paint, ground, place, contrast);
+  return cut_patch(photo, ground, place, contrast);
 }
 
 /// What the piece is when it is a block: the corners of its hull, four where it is seen whole, a few more where the
@@ -114,14 +114,14 @@ void drop_chips(cv::Mat& share, double least_pixels) {
 }
 
 std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours& colours, const Piece& piece,
-                                     const Photo& photo, const PaintMap& paint, const Ground& ground,
+                                     const Photo& photo, const Ground& ground,
                                      const std::vector<Shape>& symbols) {
   PaintContrast contrast;
   for (int i = 0; i < 3; ++i) {
     contrast.paint[static_cast<std::size_t>(i)] = colours.symbol[i];
     contrast.pavement[static_cast<std::size_t>(i)] = colours.ground_colour[i];
   }
-  Patch patch = patch_around(field.outline, photo, paint, ground, 0, contrast);
+  Patch patch = patch_around(field.outline, photo, ground, 0, contrast);
   // white inside the field; bare pavement in its chips is darker and lies half way
   cv::Mat inside(patch.paintness.size(), CV_8U, cv::Scalar(0));
   std::vector<cv::Point> corners;
@@ -155,11 +155,11 @@ std::optional<PaintedField> painted_field(const Piece& piece, const Photo& photo
   PaintedField field;
   const SettledRing settled =
       settle_ring(block.corners,
-                  patch_around(block.corners, photo, paint, ground, std::max(80.0, 4 * piece.cell_mm), piece.contrast),
+                  patch_around(block.corners, photo, ground, std::max(80.0, 4 * piece.cell_mm), piece.contrast),
                   piece.cell_mm, 2.5);
   field.outline = settled.ring;
   field.edge_error_mm = settled.edge_error_mm;
-  field.symbol = symbol_on(field, *colours, piece, photo, paint, ground, symbols);
+  field.symbol = symbol_on(field, *colours, piece, photo, ground, symbols);
   return field;
 }
 

@@ -57,8 +57,9 @@ struct Sight {
 };
 
 enum class Map { as_found, settled, guess };
+enum class Detail { map_alone, photo };
 
-Patch patch_around(const Piece& piece, const Sight& sight, Map map) {
+Patch patch_around(const Piece& piece, const Sight& sight, Map map, Detail detail) {
   const auto& [photo, paint, settled, ground] = sight;
   double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
   for (int r = 0; r < piece.box.height; ++r) {
@@ -71,7 +72,7 @@ Patch patch_around(const Piece& piece, const Sight& sight, Map map) {
   const double margin = std::max(80.0, 4 * piece.cell_mm);
   const PatchPlace place = patch_frame(ground, photo.rgb.size(), {(x0 + x1) / 2, (y0 + y1) / 2}, 0, (x1 - x0) / 2 + margin,
                                        (y1 - y0) / 2 + margin, kShapePatchPixels);
-  Patch patch = cut_patch(photo, paint, ground, place, piece.contrast);
+  Patch patch = detail == Detail::photo ? cut_patch(photo, ground, place, piece.contrast) : blank_patch(photo, ground, place);
   // neighbours of other pieces in the same box are not this marking's paint
   cv::Mat own(paint.footprint.size(), CV_8U, cv::Scalar(0)), grown;
   piece.mask.copyTo(own(piece.box));
@@ -194,10 +195,10 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
   const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
   if (!stripe && piece.cells > 250) {
-    reading.shape = fit_shape(patch_around(piece, sight, Map::settled), shapes, piece.cell_mm);
+    reading.shape = fit_shape(patch_around(piece, sight, Map::settled, Detail::map_alone), shapes, piece.cell_mm);
     if (!reading.shape || reading.shape->agreement < kGoodFit) {
       // much paint gone: the finder's own word may be the better one
-      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found), shapes, piece.cell_mm);
+      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found, Detail::map_alone), shapes, piece.cell_mm);
       if (as_found && (!reading.shape || as_found->agreement > reading.shape->agreement)) reading.shape = std::move(as_found);
     }
   }
@@ -327,7 +328,7 @@ void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shap
     }
     if (parts.empty() || whole_shape || (parts.size() == 1 && explained > kExplainedAlready * cells && cells > 0.8 * whole.cells)) continue;
     if (!std::all_of(parts.begin(), parts.end(), [&](std::size_t i) { return same_paint(read.pieces[i].contrast, read.pieces[parts.front()].contrast); })) continue;
-    auto shape = fit_shape(patch_around(whole, sight, Map::guess), shapes, whole.cell_mm);
+    auto shape = fit_shape(patch_around(whole, sight, Map::guess, Detail::map_alone), shapes, whole.cell_mm);
     if (!shape || shape->agreement < kFits) continue;
     Reading reading;
     reading.shape = std::move(shape);
@@ -402,7 +403,7 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
 }
 
 Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes, bool letter) {
-  const Patch patch = patch_around(piece, sight, reading.seen_in);
+  const Patch patch = patch_around(piece, sight, reading.seen_in, Detail::photo);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
   if (!letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
@@ -461,7 +462,7 @@ std::vector<Footprint> field_footprints(const Piece& piece, const PaintedField& 
 }
 
 Footprint triangle_footprint(const Piece& piece, const Reading& reading, const Sight& sight) {
-  const Patch patch = patch_around(piece, sight, Map::settled);
+  const Patch patch = patch_around(piece, sight, Map::settled, Detail::photo);
   const SettledRing settled = settle_ring(reading.triangle, patch, piece.cell_mm, 1.5);
   Footprint footprint;
   footprint.kind = Kind::yield_line;
@@ -613,7 +614,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   for (const Bar& bar : bars) {
     // a leaf or a splash is no stripe: too short to be one, or not long for its width
     if (bar.length() < kShortestStripe || bar.length() < 1.3 * bar.width_mm) continue;
-    FittedBar found = refine_bar(bar, photo, paint, ground);
+    FittedBar found = refine_bar(bar, photo, ground);
     if (found.support >= kLeastEdgeSeen) fitted.push_back(std::move(found));
   }
 

@@ -73,10 +73,18 @@ cv::Mat map_in_patch(const cv::Mat& map, double photo_per_cell, const Ground& gr
   return seen;
 }
 
-Patch cut_patch(const Photo& photo, const PaintMap& paint, const Ground& ground, const PatchPlace& frame,
-                const PaintContrast& contrast) {
+Patch blank_patch(const Photo& photo, const Ground& ground, const PatchPlace& frame) {
   Patch patch;
   patch.frame = frame;
+  const cv::Matx33d photo_from_patch = matx(ground.image_from_ground.matrix()) * ground_from_patch(frame);
+  const cv::Mat photo_ones(photo.rgb.rows / 8 + 1, photo.rgb.cols / 8 + 1, CV_8U, cv::Scalar(255));
+  cv::warpPerspective(photo_ones, patch.inside, for_warp(cv::Matx33d(1 / 8.0, 0, 0, 0, 1 / 8.0, 0, 0, 0, 1) * photo_from_patch),
+                      {frame.width, frame.height}, cv::INTER_NEAREST | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT, 0);
+  return patch;
+}
+
+Patch cut_patch(const Photo& photo, const Ground& ground, const PatchPlace& frame, const PaintContrast& contrast) {
+  Patch patch = blank_patch(photo, ground, frame);
   const cv::Size size(frame.width, frame.height);
   const cv::Matx33d photo_from_patch = matx(ground.image_from_ground.matrix()) * ground_from_patch(frame);
 
@@ -130,13 +138,6 @@ Patch cut_patch(const Photo& photo, const PaintMap& paint, const Ground& ground,
   cv::Mat seen32;
   seen.convertTo(seen32, CV_32F);
   cv::transform(seen32, patch.paintness, project);
-
-  patch.footprint = map_in_patch(paint.footprint, paint.photo_per_cell, ground, frame);
-  cv::Mat inside;
-  cv::Mat photo_ones(photo.rgb.rows / 8 + 1, photo.rgb.cols / 8 + 1, CV_8U, cv::Scalar(255));
-  cv::warpPerspective(photo_ones, inside, for_warp(cv::Matx33d(1 / 8.0, 0, 0, 0, 1 / 8.0, 0, 0, 0, 1) * photo_from_patch),
-                      size, cv::INTER_NEAREST | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT, 0);
-  patch.inside = inside;
   return patch;
 }
 

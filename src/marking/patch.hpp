@@ -33,7 +33,7 @@ struct PaintContrast {
 struct Patch {
   PatchPlace frame;
   cv::Mat paintness;   ///< CV_32F: 0 pavement .. 1 paint along their difference in encoded RGB (shade shrinks, never flips it)
-  cv::Mat footprint;   ///< CV_32F: the finder's footprint share
+  cv::Mat footprint;   ///< CV_32F: the finder's footprint share; empty until somebody lays it in (map_in_patch)
   cv::Mat inside;      ///< CV_8U: 255 where the patch is inside the photo
 };
 
@@ -42,8 +42,11 @@ struct Patch {
 PatchPlace patch_frame(const Ground& ground, cv::Size photo, GroundPoint centre, double angle, double half_x_mm,
                         double half_y_mm, double max_pixels);
 
-Patch cut_patch(const Photo& photo, const PaintMap& paint, const Ground& ground, const PatchPlace& frame,
-                const PaintContrast& contrast);
+/// With `paintness` and `inside`.
+Patch cut_patch(const Photo& photo, const Ground& ground, const PatchPlace& frame, const PaintContrast& contrast);
+
+/// With `inside` alone, for who looks at the finder's maps only: a tenth of the cost.
+Patch blank_patch(const Photo& photo, const Ground& ground, const PatchPlace& frame);
 
 /// `map` (one of PaintMap's) seen in the patch frame.
 cv::Mat map_in_patch(const cv::Mat& map, double photo_per_cell, const Ground& ground, const PatchPlace& frame);

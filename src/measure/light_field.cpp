@@ -69,6 +69,17 @@ T quantile(std::vector<T>& values, double share) {
   return values[static_cast<std::size_t>(at)];
 }
 
+/// Pixels of every block that count in it, block after block.
+struct PixelLooks {
+  struct Pixel {
+    Look look;
+    bool ours = false;
+  };
+  int rows = 0, cols = 0;  ///< of blocks
+  std::vector<Pixel> all;
+  std::vector<int> count;  ///< a block each, row-major
+};
+
 }  // namespace
 
 cv::Mat carried(const cv::Mat& values, const cv::Mat& weight, double mm, double scale_mm) {
@@ -201,12 +212,23 @@ cv::Mat even_light(const PlanView& plan, double scale_mm) {
 
 namespace {
 
-constexpr int kShares = 5;  // shares of paint a pixel is tried with
+constexpr int kShares = 5;       // shares of paint a pixel is tried with
+constexpr int kMostLevels = 24;  // room for 18, in whole vectors
+
+/// Loops over levels and over blocks in a row are what most of the time goes into: built for wide vectors as well, and
+/// for every processor with the same result, as each element is worked out by itself.
+#if defined(__x86_64__) && defined(__GNUC__) && !defined(__SANITIZE_ADDRESS__)
+#define LOTWEAR_WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define LOTWEAR_WIDE
+#endif
+
+using LevelRow = std::array<float, kMostLevels>;
 
 /// Light levels between shade and sun, evenly apart in the log, and how bare pavement looks under each.
 struct Levels {
   std::vector<cv::Vec3f> bare;
-  std::vector<std::array<Look, kShares>> looks;
+  std::array<LevelRow, kShares> log_light{}, red{}, blue{};  ///< looks of a share of paint, a column a level
   double step = 0.14;
 };
 Levels levels_of(const PavementLook& look, const PaintGuess& paint, float low, float high) {
@@ -215,8 +237,8 @@ Levels levels_of(const PavementLook& look, const PaintGuess& paint, float low, f
   levels.step = static_cast<double>(high - low) / (count - 1);
   const auto light = [](const std::array<double, 3>& c) { return 0.2126 * c[0] + 0.7152 * c[1] + 0.0722 * c[2]; };
   const double sun = light(look.sun), shade = light(look.shade);
-  for (int i = 0; i < count; ++i) {
-    const double wanted = std::exp(static_cast<double>(low) + i * levels.step);
+  for (std::size_t i = 0; i < static_cast<std::size_t>(count); ++i) {
+    const double wanted = std::exp(static_cast<double>(low) + static_cast<double>(i) * levels.step);
     // Sun adds to skylight, so colours between the two lie on a line in linear light.
     const double s = std::clamp((wanted - shade) / std::max(1e-6, sun - shade), 0.0, 1.0);
     cv::Vec3f bare;
@@ -228,138 +250,184 @@ Levels levels_of(const PavementLook& look, const PaintGuess& paint, float low, f
     for (int k = 0; k < 3; ++k)
       bare[k] = static_cast<float>(mix[static_cast<std::size_t>(k)] * wanted / now);
     levels.bare.push_back(bare);
-    std::array<Look, kShares> looks;
-    for (int f = 0; f < kShares; ++f) {
+    for (std::size_t f = 0; f < kShares; ++f) {
       cv::Vec3f v;
       for (int k = 0; k < 3; ++k)
-        v[k] = bare[k] *
-               static_cast<float>(1 + f / (kShares - 1.0) * (paint.over_pavement[static_cast<std::size_t>(k)] - 1));
-      looks[static_cast<std::size_t>(f)] = look_at(v);
+        v[k] = bare[k] * static_cast<float>(1 + static_cast<double>(f) / (kShares - 1.0) *
+                                                    (paint.over_pavement[static_cast<std::size_t>(k)] - 1));
+      const Look seen = look_at(v);
+      levels.log_light[f][i] = seen.log_light, levels.red[f][i] = seen.red, levels.blue[f][i] = seen.blue;
     }
-    levels.looks.push_back(looks);
   }
   return levels;
 }
 
-struct Costs {
-  int rows = 0, cols = 0, labels = 0;
-  std::vector<float> own;  // rows x cols x labels
-  float* at(int r, int c) { return own.data() + (static_cast<std::size_t>(r) * cols + c) * labels; }
+/// Numbers for every block and level: a row of blocks holds its levels one after the other, each as a run over the row.
+struct BlockLevels {
+  int rows = 0, cols = 0, levels = 0;
+  std::vector<float> values;
+  BlockLevels(int r, int c, int k) : rows(r), cols(c), levels(k), values(static_cast<std::size_t>(r) * c * k, 0.0F) {}
+  float* row(int r) { return values.data() + static_cast<std::size_t>(r) * cols * levels; }
+  const float* row(int r) const { return values.data() + static_cast<std::size_t>(r) * cols * levels; }
+  float at(int r, int c, std::size_t l) const { return row(r)[l * static_cast<std::size_t>(cols) + c]; }
+  std::size_t run() const { return static_cast<std::size_t>(cols) * levels; }
 };
 
-/// What each light level costs each block.
-Costs block_costs(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, const Levels& levels,
-                  int side, int taps) {
-  Costs costs;
-  costs.rows = (plan.light.rows + side - 1) / side, costs.cols = (plan.light.cols + side - 1) / side;
-  costs.labels = static_cast<int>(levels.bare.size());
-  costs.own.assign(static_cast<std::size_t>(costs.rows) * costs.cols * costs.labels, 0.0F);
-  const int stride = std::max(1, side / taps);
-  const double chroma = std::hypot(look.chroma_spread, 0.012);
-  const auto chroma_weight = static_cast<float>(0.5 / (chroma * chroma));
-  std::array<float, kShares> width_weight{}, base{};
-  for (int f = 0; f < kShares; ++f) {
-    const double t = f / (kShares - 1.0);
-    const double spread = std::hypot((1 - t) * look.texture + t * paint.spread, 0.04 + 0.5 * levels.step * 0.5);
-    width_weight[static_cast<std::size_t>(f)] = static_cast<float>(0.5 / (spread * spread));
-    // Pixels half covered are rarer than covered or bare ones.
-    base[static_cast<std::size_t>(f)] = static_cast<float>(std::log(spread) + (f == 0 || f == kShares - 1 ? 0.0 : 1.2));
-  }
-  constexpr float kWorst = 14, kOdd = 5;
-  for (int br = 0; br < costs.rows; ++br) {
-    for (int bc = 0; bc < costs.cols; ++bc) {
-      float* own = costs.at(br, bc);
-      int n = 0;
-      for (int r = br * side; r < std::min(plan.light.rows, (br + 1) * side); r += stride) {
-        for (int c = bc * side; c < std::min(plan.light.cols, (bc + 1) * side); c += stride) {
-          const bool ours = plan.ours.at<unsigned char>(r, c) != 0;
-          if (!ours && plan.beside.at<unsigned char>(r, c) == 0) continue;
-          ++n;
-          const Look pixel = look_at(plan.light.at<cv::Vec3f>(r, c));
-          for (int l = 0; l < costs.labels; ++l) {
-            float best = kWorst;
-            for (int f = 0; f < (ours ? kShares : 1); ++f) {
-              const Look& as = levels.looks[static_cast<std::size_t>(l)][static_cast<std::size_t>(f)];
-              const float dl = pixel.log_light - as.log_light, dr = pixel.red - as.red, db = pixel.blue - as.blue;
-              const float light = width_weight[static_cast<std::size_t>(f)] * dl * dl,
-                          tint = chroma_weight * (dr * dr + db * db);
-              const float cost =
-                  light / (1 + light / kOdd) + tint / (1 + tint / kOdd) + base[static_cast<std::size_t>(f)] + 4;
-              best = std::min(best, cost);
-            }
-            own[l] += best;
+/// The sum of three, rows and columns changed over; eight by eight, as either order alone would miss the cache.
+void turn_over(const BlockLevels& one, const BlockLevels& two, const BlockLevels& three, BlockLevels& to) {
+  constexpr int kSide = 8;
+  for (int top = 0; top < one.rows; top += kSide) {
+    const int bottom = std::min(one.rows, top + kSide);
+    for (int l = 0; l < one.levels; ++l) {
+      for (int left = 0; left < one.cols; left += kSide) {
+        const int right = std::min(one.cols, left + kSide);
+        for (int r = top; r < bottom; ++r) {
+          const std::size_t at = static_cast<std::size_t>(r) * one.run() + static_cast<std::size_t>(l) * one.cols;
+          float* out = to.values.data() + static_cast<std::size_t>(l) * to.cols + r;
+          for (int c = left; c < right; ++c) {
+            const std::size_t i = at + static_cast<std::size_t>(c);
+            out[static_cast<std::size_t>(c) * to.run()] = one.values[i] + two.values[i] + three.values[i];
           }
         }
       }
+    }
+  }
+}
+
+struct PixelCost {
+  std::array<float, kShares> width_weight{}, base{};
+  float chroma_weight = 0;
+};
+
+/// Adds what each of `count` levels costs this pixel to `own`.
+LOTWEAR_WIDE void add_pixel_cost(float log_light, float red, float blue, std::size_t shares, const Levels& levels,
+                                 const PixelCost& cost, LevelRow& own) {
+  constexpr float kWorst = 14, kOdd = 5;
+  const std::size_t count = (levels.bare.size() + 7) / 8 * 8;  // whole vectors; those too many are not read
+  LevelRow best;
+  best.fill(kWorst);
+  for (std::size_t f = 0; f < shares; ++f) {
+    const LevelRow &as_log = levels.log_light[f], &as_red = levels.red[f], &as_blue = levels.blue[f];
+    const float width = cost.width_weight[f], base = cost.base[f] + 4, chroma = cost.chroma_weight;
+    for (std::size_t l = 0; l < count; ++l) {
+      const float dl = log_light - as_log[l], dr = red - as_red[l], db = blue - as_blue[l];
+      const float light = width * dl * dl, tint = chroma * (dr * dr + db * db);
+      // light / (1 + light / kOdd) + tint / (1 + tint / kOdd), with one division
+      const float down = (kOdd + light) * (kOdd + tint);
+      const float both = kOdd * (light * (kOdd + tint) + tint * (kOdd + light)) / down + base;
+      best[l] = both < best[l] ? both : best[l];
+    }
+  }
+  for (std::size_t l = 0; l < count; ++l)
+    own[l] += best[l];
+}
+
+/// What each light level costs each block.
+BlockLevels block_costs(const PixelLooks& pixels, const PavementLook& look, const PaintGuess& paint,
+                        const Levels& levels) {
+  BlockLevels costs(pixels.rows, pixels.cols, static_cast<int>(levels.bare.size()));
+  const double chroma = std::hypot(look.chroma_spread, 0.012);
+  PixelCost cost;
+  cost.chroma_weight = static_cast<float>(0.5 / (chroma * chroma));
+  for (std::size_t f = 0; f < kShares; ++f) {
+    const double t = static_cast<double>(f) / (kShares - 1.0);
+    const double spread = std::hypot((1 - t) * look.texture + t * paint.spread, 0.04 + 0.5 * levels.step * 0.5);
+    cost.width_weight[f] = static_cast<float>(0.5 / (spread * spread));
+    // Pixels half covered are rarer than covered or bare ones.
+    cost.base[f] = static_cast<float>(std::log(spread) + (f == 0 || f == kShares - 1 ? 0.0 : 1.2));
+  }
+  std::size_t next = 0;
+  for (int br = 0; br < costs.rows; ++br) {
+    float* out = costs.row(br);
+    for (int bc = 0; bc < costs.cols; ++bc) {
+      LevelRow own{};
+      const int n = pixels.count[static_cast<std::size_t>(br) * costs.cols + bc];
+      for (int i = 0; i < n; ++i, ++next) {
+        const PixelLooks::Pixel& p = pixels.all[next];
+        add_pixel_cost(p.look.log_light, p.look.red, p.look.blue, p.ours ? kShares : 1, levels, cost, own);
+      }
       // Neighbouring pixels share stones and demosaicing: a block is worth about a quarter of its pixels.
       const float worth = n > 0 ? std::min(4.0F, static_cast<float>(n) / 4) / static_cast<float>(n) : 0;
-      for (int l = 0; l < costs.labels; ++l)
-        own[l] *= worth;
+      for (int l = 0; l < costs.levels; ++l)
+        out[static_cast<std::size_t>(l) * costs.cols + bc] = own[static_cast<std::size_t>(l)] * worth;
     }
   }
   return costs;
 }
 
-/// Min-sum belief propagation with truncated linear smoothness, sweeps in four directions; returns the expected level.
-cv::Mat settled_levels(Costs& costs, double step, int turns) {
-  const int rows = costs.rows, cols = costs.cols, k = costs.labels;
-  const auto slope = static_cast<float>(0.55 * step / 0.14), most = 2.2F;
-  const std::size_t total = static_cast<std::size_t>(rows) * cols * k;
-  std::array<std::vector<float>, 4> in;  // messages into a block from the left, right, above, below
-  for (auto& m : in)
-    m.assign(total, 0.0F);
-  const auto index = [&](int r, int c) { return (static_cast<std::size_t>(r) * cols + c) * k; };
-  std::vector<float> sum(static_cast<std::size_t>(k));
-  const auto send = [&](int r, int c, int tr, int tc, std::size_t into, std::size_t except) {
-    const std::size_t from = index(r, c);
-    float least = 1e30F;
-    for (int l = 0; l < k; ++l) {
-      float s = costs.own[from + l];
-      for (std::size_t m = 0; m < 4; ++m)
-        s += m == except ? 0.0F : in[m][from + l];
-      sum[static_cast<std::size_t>(l)] = s;
-      least = std::min(least, s);
-    }
-    for (int l = 1; l < k; ++l)
-      sum[static_cast<std::size_t>(l)] =
-          std::min(sum[static_cast<std::size_t>(l)], sum[static_cast<std::size_t>(l - 1)] + slope);
-    for (int l = k - 2; l >= 0; --l)
-      sum[static_cast<std::size_t>(l)] =
-          std::min(sum[static_cast<std::size_t>(l)], sum[static_cast<std::size_t>(l + 1)] + slope);
-    float* out = in[into].data() + index(tr, tc);
-    for (int l = 0; l < k; ++l)
-      out[l] = std::min(sum[static_cast<std::size_t>(l)], least + most) - least;
-  };
-  for (int turn = 0; turn < turns; ++turn) {
-    for (int r = 0; r < rows; ++r) {
-      for (int c = 0; c + 1 < cols; ++c)
-        send(r, c, r, c + 1, 0, 1);
-      for (int c = cols - 1; c > 0; --c)
-        send(r, c, r, c - 1, 1, 0);
-    }
-    for (int c = 0; c < cols; ++c) {
-      for (int r = 0; r + 1 < rows; ++r)
-        send(r, c, r + 1, c, 2, 3);
-      for (int r = rows - 1; r > 0; --r)
-        send(r, c, r - 1, c, 3, 2);
+/// One message from every block of a row to its neighbour in the next: the least cost of each level there, where a step
+/// of a level costs `slope` and any number of them `most`.
+LOTWEAR_WIDE void pass_on(const float* own, const float* in, float* out, float* sum, float* least, int cols, int levels,
+                          float slope, float most) {
+  const auto n = static_cast<std::size_t>(cols), k = static_cast<std::size_t>(levels);
+  for (std::size_t i = 0; i < n * k; ++i)
+    sum[i] = own[i] + in[i];
+  for (std::size_t c = 0; c < n; ++c)
+    least[c] = sum[c];
+  for (std::size_t l = 1; l < k; ++l) {
+    float *here = sum + l * n, *before = here - n;
+    for (std::size_t c = 0; c < n; ++c) {
+      least[c] = here[c] < least[c] ? here[c] : least[c];
+      const float stepped = before[c] + slope;
+      here[c] = stepped < here[c] ? stepped : here[c];
     }
   }
+  for (std::size_t l = k; l-- > 0;) {
+    float *here = sum + l * n, *after = here + n, *to = out + l * n;
+    if (l + 1 < k) {
+      for (std::size_t c = 0; c < n; ++c) {
+        const float stepped = after[c] + slope;
+        here[c] = stepped < here[c] ? stepped : here[c];
+      }
+    }
+    for (std::size_t c = 0; c < n; ++c) {
+      const float limit = least[c] + most;
+      to[c] = (here[c] < limit ? here[c] : limit) - least[c];
+    }
+  }
+}
+
+/// Messages down and up the rows, each way with what came in along that way before.
+void sweep(const BlockLevels& own, BlockLevels& from_above, BlockLevels& from_below, float slope, float most) {
+  std::vector<float> sum(own.run()), least(static_cast<std::size_t>(own.cols));
+  for (int r = 0; r + 1 < own.rows; ++r)
+    pass_on(own.row(r), from_above.row(r), from_above.row(r + 1), sum.data(), least.data(), own.cols, own.levels, slope,
+            most);
+  for (int r = own.rows - 1; r > 0; --r)
+    pass_on(own.row(r), from_below.row(r), from_below.row(r - 1), sum.data(), least.data(), own.cols, own.levels, slope,
+            most);
+}
+
+/// Min-sum belief propagation with truncated linear smoothness, sweeps in four directions; returns the expected level.
+/// Rows do not speak to each other while messages run along them, so a sweep carries a whole column of blocks at once:
+/// for those along the rows everything is turned over.
+cv::Mat settled_levels(const BlockLevels& costs, double step, int turns) {
+  const int rows = costs.rows, cols = costs.cols, k = costs.levels;
+  const auto slope = static_cast<float>(0.55 * step / 0.14), most = 2.2F;
+  BlockLevels left(cols, rows, k), right(cols, rows, k), above(rows, cols, k), below(rows, cols, k);
+  BlockLevels over(cols, rows, k), along(cols, rows, k), across(rows, cols, k);
+  turn_over(costs, above, below, over);  // no messages yet
+  for (int turn = 0; turn < turns; ++turn) {
+    turn_over(costs, above, below, along);
+    sweep(along, left, right, slope, most);
+    turn_over(over, left, right, across);
+    sweep(across, above, below, slope, most);
+  }
+  BlockLevels& sum = across;
+  for (std::size_t i = 0; i < sum.values.size(); ++i)
+    sum.values[i] += above.values[i] + below.values[i];
   cv::Mat level(rows, cols, CV_32F);
   for (int r = 0; r < rows; ++r) {
     for (int c = 0; c < cols; ++c) {
-      const std::size_t at = index(r, c);
       float least = 1e30F;
-      for (int l = 0; l < k; ++l) {
-        float s = costs.own[at + l];
-        for (const auto& m : in)
-          s += m[at + l];
-        sum[static_cast<std::size_t>(l)] = s;
-        least = std::min(least, s);
-      }
+      for (std::size_t l = 0; l < static_cast<std::size_t>(k); ++l)
+        least = std::min(least, sum.at(r, c, l));
       double weight = 0, mean = 0;
-      for (int l = 0; l < k; ++l) {
-        const double w = std::exp(-2.0 * static_cast<double>(sum[static_cast<std::size_t>(l)] - least));
-        weight += w, mean += w * l;
+      for (std::size_t l = 0; l < static_cast<std::size_t>(k); ++l) {
+        const auto off = static_cast<double>(sum.at(r, c, l) - least);
+        if (off > 10) continue;  // e^-20: nothing beside the least one's 1
+        const double w = std::exp(-2.0 * off);
+        weight += w, mean += w * static_cast<double>(l);
       }
       level.at<float>(r, c) = static_cast<float>(mean / weight);
     }
@@ -367,10 +435,46 @@ cv::Mat settled_levels(Costs& costs, double step, int turns) {
   return level;
 }
 
+PixelLooks looks_of(const PlanView& plan, int side, int taps) {
+  PixelLooks looks;
+  looks.rows = (plan.light.rows + side - 1) / side, looks.cols = (plan.light.cols + side - 1) / side;
+  const int stride = std::max(1, side / taps);
+  looks.count.reserve(static_cast<std::size_t>(looks.rows) * looks.cols);
+  for (int br = 0; br < looks.rows; ++br) {
+    for (int bc = 0; bc < looks.cols; ++bc) {
+      const std::size_t before = looks.all.size();
+      for (int r = br * side; r < std::min(plan.light.rows, (br + 1) * side); r += stride) {
+        for (int c = bc * side; c < std::min(plan.light.cols, (bc + 1) * side); c += stride) {
+          const bool ours = plan.ours.at<unsigned char>(r, c) != 0;
+          if (!ours && plan.beside.at<unsigned char>(r, c) == 0) continue;
+          looks.all.push_back({look_at(plan.light.at<cv::Vec3f>(r, c)), ours});
+        }
+      }
+      looks.count.push_back(static_cast<int>(looks.all.size() - before));
+    }
+  }
+  return looks;
+}
+
 }  // namespace
 
-BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, Effort effort) {
-  const Grid grid = pavement_blocks(plan);
+struct LightSearch::Seen {
+  const PlanView& plan;
+  PavementLook look;
+  Grid grid;
+  float low = 0, high = 0;  ///< log light, the range of levels
+  std::optional<PixelLooks> glanced, full;
+
+  const PixelLooks& pixels(Effort effort) {
+    std::optional<PixelLooks>& looks = effort == Effort::glance ? glanced : full;
+    if (!looks) looks = looks_of(plan, grid.side, effort == Effort::glance ? 2 : 4);
+    return *looks;
+  }
+};
+
+LightSearch::LightSearch(const PlanView& plan, const PavementLook& look)
+    : seen_(std::make_unique<Seen>(Seen{plan, look, pavement_blocks(plan), 0, 0, {}, {}})) {
+  const Grid& grid = seen_->grid;
   std::vector<float> lights;
   for (int r = 0; r < grid.mean.rows; ++r) {
     for (int c = 0; c < grid.mean.cols; ++c) {
@@ -381,10 +485,17 @@ BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const P
   const auto log_of = [](const std::array<double, 3>& c) {
     return look_at({static_cast<float>(c[0]), static_cast<float>(c[1]), static_cast<float>(c[2])}).log_light;
   };
-  const float low = std::max(quantile(lights, 0.01), log_of(look.shade) - 0.5F) - 0.05F;
-  const float high = std::min(quantile(lights, 0.99), log_of(look.sun) + 0.35F) + 0.05F;
-  const Levels levels = levels_of(look, paint, low, high);
-  Costs costs = block_costs(plan, look, paint, levels, grid.side, effort == Effort::glance ? 2 : 4);
+  seen_->low = std::max(quantile(lights, 0.01), log_of(look.shade) - 0.5F) - 0.05F;
+  seen_->high = std::min(quantile(lights, 0.99), log_of(look.sun) + 0.35F) + 0.05F;
+}
+
+LightSearch::~LightSearch() = default;
+
+BrokenLight LightSearch::under(const PaintGuess& paint, Effort effort) {
+  const PlanView& plan = seen_->plan;
+  const Grid& grid = seen_->grid;
+  const Levels levels = levels_of(seen_->look, paint, seen_->low, seen_->high);
+  const BlockLevels costs = block_costs(seen_->pixels(effort), seen_->look, paint, levels);
   const cv::Mat level = settled_levels(costs, levels.step, effort == Effort::glance ? 1 : 3);
 
   cv::Mat field(level.size(), CV_32FC3);
@@ -397,8 +508,7 @@ BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const P
           static_cast<std::size_t>(std::clamp(static_cast<int>(l), 0, static_cast<int>(levels.bare.size()) - 2));
       const float t = l - static_cast<float>(i);
       if (grid.share.at<float>(r, c) == 0) {
-        const float* own = costs.at(r, c);
-        const float cost = own[i] * (1 - t) + own[i + 1] * t;
+        const float cost = costs.at(r, c, i) * (1 - t) + costs.at(r, c, i + 1) * t;
         if (cost > 0) misfit += static_cast<double>(cost), ++inside;
       }
       field.at<cv::Vec3f>(r, c) = levels.bare[i] * (1 - t) + levels.bare[i + 1] * t;

@@ -11,7 +11,9 @@
 // the other side of the marking's edge can.
 
 #include <array>
+#include <memory>
 #include <opencv2/core/mat.hpp>
+#include <optional>
 
 #include "measure/plan_view.hpp"
 
@@ -46,7 +48,20 @@ struct BrokenLight {
   double misfit =
       0;  ///< mean cost a block inside the marking: the lower, the better paint and light explain the picture
 };
-BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const PaintGuess& paint, Effort effort);
+
+/// Broken light on one plan, for one guess at the paint after another; what does not hang on the guess is done once.
+class LightSearch {
+ public:
+  LightSearch(const PlanView& plan, const PavementLook& look);
+  LightSearch(const LightSearch&) = delete;
+  LightSearch& operator=(const LightSearch&) = delete;
+  ~LightSearch();
+  BrokenLight under(const PaintGuess& paint, Effort effort);
+
+ private:
+  struct Seen;
+  std::unique_ptr<Seen> seen_;
+};
 
 /// Values known where `weight` > 0, carried to everywhere: local where there are local ones, else from farther away.
 /// `values` CV_32F with any channels on a grid `mm` apart; `scale_mm` is the finest blur.

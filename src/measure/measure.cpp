@@ -1,6 +1,7 @@
 #include "measure/measure.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
@@ -55,23 +56,37 @@ double ragged_rim(const Footprint& footprint) {
   return std::clamp(kMissedMm * around / std::max(1.0, whole), 0.0, 0.05);
 }
 
+/// Linear light 0..1 to sRGB bytes by table; the darkest step of one byte is over ten entries wide.
+class Encoded {
+ public:
+  Encoded() {
+    for (std::size_t i = 0; i < bytes_.size(); ++i)
+      bytes_[i] = static_cast<unsigned char>(std::lround(255 * linear_to_srgb(static_cast<double>(i) / kSteps)));
+  }
+  unsigned char operator()(float light) const {
+    return bytes_[static_cast<std::size_t>(std::clamp(light, 0.0F, 1.0F) * kSteps + 0.5F)];
+  }
+
+ private:
+  static constexpr int kSteps = 1 << 15;
+  std::array<unsigned char, kSteps + 1> bytes_{};
+};
+
 LossMap map_of(const PlanView& plan, const Separation& paint, const Causes& causes, const ColourSpace&) {
   LossMap map;
   map.mm_per_pixel = plan.mm_per_pixel, map.origin = plan.origin, map.turn_rad = plan.turn_rad;
   map.plan.create(plan.light.size(), CV_8UC3);
   map.what.create(plan.light.size(), CV_8U);
   map.fraction.create(plan.light.size(), CV_32F);
+  static const Encoded encoded;
   cv::Mat share;
   cv::GaussianBlur(paint.share, share, {}, 0.7, 0.7, cv::BORDER_REPLICATE);
   for (int r = 0; r < plan.light.rows; ++r) {
     for (int c = 0; c < plan.light.cols; ++c) {
       const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c);
       cv::Vec3b& shown = map.plan.at<cv::Vec3b>(r, c);
-      for (int k = 0; k < 3; ++k) {
-        const float v = std::clamp(light[k], 0.0F, 1.0F);
-        const float encoded = v <= 0.0031308F ? 12.92F * v : 1.055F * std::pow(v, 1 / 2.4F) - 0.055F;
-        shown[k] = cv::saturate_cast<unsigned char>(encoded * 255);
-      }
+      for (int k = 0; k < 3; ++k)
+        shown[k] = encoded(light[k]);
       const bool within = plan.inside_mm.at<float>(r, c) > 0;
       const bool ours = plan.ours.at<unsigned char>(r, c) != 0;
       const float x = std::clamp(share.at<float>(r, c), 0.0F, 1.0F);

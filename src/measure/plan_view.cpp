@@ -190,60 +190,140 @@ std::array<float, 256> flat_tones(const ColourSpace& space) {
   return flat;
 }
 
-/// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it.
+/// A projective map, written out along the plan's rows: every coordinate is a line in the column.
+struct PhotoFromPlan {
+  struct Line {
+    double at_origin = 0, a_column = 0, a_row = 0;
+    double operator()(double column, double row) const { return at_origin + column * a_column + row * a_row; }
+  };
+  Line x, y, w;
+  double sign = 1;  ///< of w in front of the camera
+
+  PhotoFromPlan(const Ground& ground, const PlanView& plan) {
+    const auto& h = ground.image_from_ground.matrix();
+    const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel,
+                 sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
+    const auto line = [&](std::size_t i) {
+      return Line{h[i] * plan.origin.x + h[i + 1] * plan.origin.y + h[i + 2], h[i] * cosine + h[i + 1] * sine,
+                  h[i + 1] * cosine - h[i] * sine};
+    };
+    x = line(0), y = line(3), w = line(6);
+    sign = w(plan.light.cols / 2.0, plan.light.rows / 2.0);
+  }
+};
+
+/// A part of the photo in linear light, four numbers a pixel, so that looking a spot up is four sums of vectors.
+class LightPart {
+ public:
+  using Light = float __attribute__((vector_size(16)));  ///< red, green, blue, nothing
+
+  LightPart(const cv::Mat& rgb, const std::array<float, 256>& linear) : rgb_(rgb), linear_(linear) {}
+
+  /// Makes ready for spots within `box` (pixels, their centres at whole numbers) as far as it lies in the photo.
+  void cover(const Box& box) {
+    // half a pixel of the border has no neighbour on its other side: a frame of copies around the photo
+    left_ = std::clamp(static_cast<int>(std::floor(std::clamp(box.left, -1.0, 1e6))), -1, rgb_.cols);
+    top_ = std::clamp(static_cast<int>(std::floor(std::clamp(box.top, -1.0, 1e6))), -1, rgb_.rows);
+    const int right = std::clamp(static_cast<int>(std::clamp(box.right, -2.0, 1e6)) + 2, left_, rgb_.cols + 1);
+    const int bottom = std::clamp(static_cast<int>(std::clamp(box.bottom, -2.0, 1e6)) + 2, top_, rgb_.rows + 1);
+    cols_ = right - left_;
+    light_.resize(static_cast<std::size_t>(cols_) * (bottom - top_));
+    clipped_.resize(light_.size());
+    std::size_t next = 0;
+    for (int y = top_; y < bottom; ++y) {
+      const unsigned char* row = rgb_.ptr<unsigned char>(std::clamp(y, 0, rgb_.rows - 1));
+      for (int x = left_; x < right; ++x, ++next) {
+        const unsigned char* p = row + std::ptrdiff_t{3} * std::clamp(x, 0, rgb_.cols - 1);
+        light_[next] = Light{linear_[p[0]], linear_[p[1]], linear_[p[2]], 0};
+        clipped_[next] =
+            static_cast<unsigned char>((p[0] >= kTop ? 1 : 0) | (p[1] >= kTop ? 2 : 0) | (p[2] >= kTop ? 4 : 0));
+      }
+    }
+  }
+  /// Adds the light at a spot within the box to `sum`; false outside the photo.
+  bool add(double x, double y, Light& sum, unsigned char& clipped) const {
+    if (!(x >= -0.5 && y >= -0.5 && x < rgb_.cols - 0.5 && y < rgb_.rows - 0.5)) return false;
+    const int left = static_cast<int>(x + 1) - 1, up = static_cast<int>(y + 1) - 1;  // floor: neither is below -1
+    const auto ax = static_cast<float>(x - left), ay = static_cast<float>(y - up);
+    const std::size_t at = static_cast<std::size_t>(up - top_) * cols_ + (left - left_);
+    const Light *upper = light_.data() + at, *lower = upper + cols_;
+    sum += (1 - ax) * (1 - ay) * upper[0] + ax * (1 - ay) * upper[1] + (1 - ax) * ay * lower[0] + ax * ay * lower[1];
+    clipped |= clipped_[at];
+    return true;
+  }
+
+ private:
+  const cv::Mat& rgb_;
+  const std::array<float, 256>& linear_;
+  int left_ = 0, top_ = 0, cols_ = 0;
+  std::vector<Light> light_;
+  std::vector<unsigned char> clipped_;  ///< bits 1, 2, 4: red, green, blue at the top of the scale
+};
+
+/// Where a part of the plan lies in the photo; nothing when some of it lies behind the camera.
+std::optional<Box> in_photo(const PhotoFromPlan& at, const cv::Rect& part) {
+  Box box;
+  for (const int u : {part.x, part.x + part.width}) {
+    for (const int v : {part.y, part.y + part.height}) {
+      const double w = at.w(u, v);
+      if (w * at.sign <= 0) return std::nullopt;
+      box.reach(at.x(u, v) / w - 0.5, at.y(u, v) / w - 0.5);
+    }
+  }
+  return box;
+}
+
+/// The photo looked up at every plan pixel, averaged in linear light over `taps` x `taps` spots of it; part after part,
+/// so that every photo pixel is made linear once and stays near.
 void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& plan, cv::Mat& seen) {
-  const auto& h = ground.image_from_ground.matrix();
+  constexpr int kPart = 48;
   const std::array<float, 256> linear = flat_tones(photo.space);
   const std::array<float, 9>& m = photo.space.to_srgb;
   const bool plain = m == std::array<float, 9>{1, 0, 0, 0, 1, 0, 0, 0, 1};
-  const double cosine = std::cos(plan.turn_rad) * plan.mm_per_pixel, sine = std::sin(plan.turn_rad) * plan.mm_per_pixel;
-  const int wide = photo.rgb.cols, high = photo.rgb.rows;
-  const double sign = h[6] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).x +
-                      h[7] * plan.ground_at(plan.light.cols / 2.0, plan.light.rows / 2.0).y + h[8];
+  const PhotoFromPlan at(ground, plan);
   const float share = 1.0F / static_cast<float>(taps * taps);
-  for (int r = 0; r < plan.light.rows; ++r) {
-    auto* out = plan.light.ptr<cv::Vec3f>(r);
-    auto* clip = plan.clipped.ptr<unsigned char>(r);
-    auto* see = seen.ptr<unsigned char>(r);
-    for (int c = 0; c < plan.light.cols; ++c) {
-      float red = 0, green = 0, blue = 0;
-      bool all = true;
-      unsigned top = 0;
-      for (int tap = 0; tap < taps * taps; ++tap) {
-        const double u = c + (tap % taps + 0.5) / taps, v = r + (tap / taps + 0.5) / taps;
-        const double gx = plan.origin.x + u * cosine - v * sine, gy = plan.origin.y + u * sine + v * cosine;
-        const double w = h[6] * gx + h[7] * gy + h[8];
-        if (w * sign <= 0) {
-          all = false;
-          break;
-        }
-        const double x = (h[0] * gx + h[1] * gy + h[2]) / w - 0.5, y = (h[3] * gx + h[4] * gy + h[5]) / w - 0.5;
-        if (!(x >= -0.5 && y >= -0.5 && x < wide - 0.5 && y < high - 0.5)) {
-          all = false;
-          break;
-        }
-        const double fx = std::floor(x), fy = std::floor(y);
-        const auto ax = static_cast<float>(x - fx), ay = static_cast<float>(y - fy);
-        const int x0 = std::max(0, static_cast<int>(fx)), x1 = std::min(wide - 1, static_cast<int>(fx) + 1);
-        const int y0 = std::max(0, static_cast<int>(fy)), y1 = std::min(high - 1, static_cast<int>(fy) + 1);
-        const unsigned char* a = photo.rgb.ptr<unsigned char>(y0) + 3 * x0;
-        const unsigned char* b = photo.rgb.ptr<unsigned char>(y0) + 3 * x1;
-        const unsigned char* d = photo.rgb.ptr<unsigned char>(y1) + 3 * x0;
-        const unsigned char* e = photo.rgb.ptr<unsigned char>(y1) + 3 * x1;
-        const float wa = (1 - ax) * (1 - ay), wb = ax * (1 - ay), wd = (1 - ax) * ay, we = ax * ay;
-        red += wa * linear[a[0]] + wb * linear[b[0]] + wd * linear[d[0]] + we * linear[e[0]];
-        green += wa * linear[a[1]] + wb * linear[b[1]] + wd * linear[d[1]] + we * linear[e[1]];
-        blue += wa * linear[a[2]] + wb * linear[b[2]] + wd * linear[d[2]] + we * linear[e[2]];
-        for (int k = 0; k < 3; ++k)
-          top |= a[k] >= kTop ? 1U << k : 0U;
+  std::array<double, 3> offsets{};
+  for (int i = 0; i < taps; ++i)
+    offsets[static_cast<std::size_t>(i)] = (i + 0.5) / taps;
+  LightPart part_light(photo.rgb, linear);
+  const auto look = [&](int r, int c, LightPart::Light& sum, unsigned char& clipped) {
+    for (int j = 0; j < taps; ++j) {
+      for (int i = 0; i < taps; ++i) {
+        const double u = c + offsets[static_cast<std::size_t>(i)], v = r + offsets[static_cast<std::size_t>(j)];
+        const double down = 1 / at.w(u, v);
+        if (!part_light.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5, sum, clipped)) return false;
       }
-      see[c] = all ? 1 : 0;
-      clip[c] = all ? static_cast<unsigned char>(top) : 0;
-      red *= share, green *= share, blue *= share;
-      out[c] = !all    ? cv::Vec3f(0, 0, 0)
-               : plain ? cv::Vec3f(red, green, blue)
-                       : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
-                                   m[6] * red + m[7] * green + m[8] * blue);
+    }
+    return true;
+  };
+  plan.light.setTo(cv::Scalar::all(0));
+  plan.clipped.setTo(0);
+  seen.setTo(0);
+  const cv::Rect whole({0, 0}, plan.light.size());
+  const Box photo_box{-0.5, -0.5, photo.rgb.cols - 0.5, photo.rgb.rows - 0.5};
+  for (int top = 0; top < whole.height; top += kPart) {
+    for (int left = 0; left < whole.width; left += kPart) {
+      const cv::Rect part = cv::Rect(left, top, kPart, kPart) & whole;
+      const std::optional<Box> box = in_photo(at, part);
+      if (!box) continue;
+      const Box in{std::max(box->left, photo_box.left), std::max(box->top, photo_box.top),
+                   std::min(box->right, photo_box.right), std::min(box->bottom, photo_box.bottom)};
+      if (in.left >= in.right || in.top >= in.bottom) continue;
+      part_light.cover(in);
+      for (int r = part.y; r < part.y + part.height; ++r) {
+        for (int c = part.x; c < part.x + part.width; ++c) {
+          LightPart::Light sum{};
+          unsigned char clipped = 0;
+          if (!look(r, c, sum, clipped)) continue;
+          seen.at<unsigned char>(r, c) = 1;
+          plan.clipped.at<unsigned char>(r, c) = clipped;
+          const float red = sum[0] * share, green = sum[1] * share, blue = sum[2] * share;
+          plan.light.at<cv::Vec3f>(r, c) =
+              plain ? cv::Vec3f(red, green, blue)
+                    : cv::Vec3f(m[0] * red + m[1] * green + m[2] * blue, m[3] * red + m[4] * green + m[5] * blue,
+                                m[6] * red + m[7] * green + m[8] * blue);
+        }
+      }
     }
   }
 }

@@ -26,6 +26,7 @@ struct Samples {
   std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
   cv::Vec3d clipped{0, 0, 0};             // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
+  cv::Matx33d bare_spread = cv::Matx33d::zeros();  // of the ones beside, about bare pavement
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
@@ -53,6 +54,12 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
     }
   }
   samples.clipped *= 1 / std::max(1.0, static_cast<double>(samples.inside.size()));
+  for (const cv::Vec3d& q : samples.beside) {
+    const cv::Vec3d d(std::clamp(q[0] - 1.0, -1.0, 2.0), std::clamp(q[1] - 1.0, -1.0, 2.0),
+                      std::clamp(q[2] - 1.0, -1.0, 2.0));
+    samples.bare_spread += d * d.t();
+  }
+  samples.bare_spread *= 1 / std::max(1.0, static_cast<double>(samples.beside.size()));
   return samples;
 }
 
@@ -66,15 +73,7 @@ struct Axis {
 /// Fisher's direction from bare to `paint`, scaled so that `paint` lies at 1. Bare pavement's covariance is widened by
 /// what is not known of the paint's own colour and of the light's tint.
 Axis axis_to(const cv::Vec3d& paint, const Samples& samples, const PavementLook& look) {
-  cv::Matx33d spread = cv::Matx33d::zeros();
-  double n = 0;
-  for (const cv::Vec3d& q : samples.beside) {
-    const cv::Vec3d d(std::clamp(q[0] - 1.0, -1.0, 2.0), std::clamp(q[1] - 1.0, -1.0, 2.0),
-                      std::clamp(q[2] - 1.0, -1.0, 2.0));
-    spread += d * d.t();
-    ++n;
-  }
-  spread *= 1 / std::max(1.0, n);
+  cv::Matx33d spread = samples.bare_spread;
   const cv::Vec3d away = paint - cv::Vec3d(1, 1, 1);
   const double reach = cv::norm(away);
   spread += cv::Matx33d::eye() * (0.0004 + 0.02 * reach * reach);
@@ -354,8 +353,10 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
   guesses.push_back(find_paint_colour(near, look, 1.5));
   // Paint in the sun over pavement in the sun: right wherever some of either lies in the sun.
   cv::Mat sun(plan.light.size(), CV_32FC3, cv::Scalar(look.sun[0], look.sun[1], look.sun[2]));
-  guesses.push_back(find_paint_colour(sample(plan, sharp, sun, core_mm, kAnywhere, {}), look, 1.0));
-  guesses.push_back(find_paint_colour(sample(plan, sharp, sun, core_mm, kAnywhere, {}), look, 3.0));
+  const Samples sunlit = sample(plan, sharp, sun, core_mm, kAnywhere, {});
+  guesses.push_back(find_paint_colour(sunlit, look, 1.0));
+  guesses.push_back(find_paint_colour(sunlit, look, 3.0));
+  LightSearch search(plan, look);
   std::size_t best = 0;
   double least = 1e30;
   for (std::size_t i = 0; i < guesses.size(); ++i) {
@@ -363,12 +364,12 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
     for (std::size_t j = 0; j < i; ++j)
       seen_before = seen_before || cv::norm(guesses[i].ratio - guesses[j].ratio) < 0.02;
     if (seen_before) continue;
-    const double misfit = broken_light(plan, look, guess_of(guesses[i]), Effort::glance).misfit;
+    const double misfit = search.under(guess_of(guesses[i]), Effort::glance).misfit;
     if (misfit < least) least = misfit, best = i;
   }
-  BrokenLight light = broken_light(plan, look, guess_of(guesses[best]), Effort::full);
+  BrokenLight light = search.under(guess_of(guesses[best]), Effort::full);
   PaintFound found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
-  const BrokenLight again = broken_light(plan, look, guess_of(found), Effort::full);
+  const BrokenLight again = search.under(guess_of(found), Effort::full);
   if (again.misfit <= light.misfit + 0.02) {
     light = again;
     found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);

@@ -9,6 +9,7 @@
 
 #include "capture/photo.hpp"
 #include "support/photo_files.hpp"
+#include "support/plain_decode.hpp"
 #include "support/scratch_folder.hpp"
 
 namespace lotwear {
@@ -18,23 +19,6 @@ double thread_seconds() {
   timespec now{};
   clock_gettime(CLOCK_THREAD_CPUTIME_ID, &now);
   return static_cast<double>(now.tv_sec) + 1e-9 * static_cast<double>(now.tv_nsec);
-}
-
-void plain_decode(const test::FileBytes& bytes, cv::Mat& rgb) {
-  jpeg_decompress_struct jpeg{};
-  jpeg_error_mgr errors{};
-  jpeg.err = jpeg_std_error(&errors);
-  jpeg_create_decompress(&jpeg);
-  jpeg_mem_src(&jpeg, bytes.data(), bytes.size());
-  jpeg_read_header(&jpeg, TRUE);
-  jpeg_start_decompress(&jpeg);
-  rgb.create(static_cast<int>(jpeg.output_height), static_cast<int>(jpeg.output_width), CV_8UC3);
-  while (jpeg.output_scanline < jpeg.output_height) {
-    JSAMPROW row = rgb.ptr(static_cast<int>(jpeg.output_scanline));
-    jpeg_read_scanlines(&jpeg, &row, 1);
-  }
-  jpeg_finish_decompress(&jpeg);
-  jpeg_destroy_decompress(&jpeg);
 }
 
 /// Twelve megapixels of stones, noise and a few painted lines.
@@ -65,7 +49,7 @@ TEST(Speed, ReadingIsLittleMoreThanDecoding) {
   for (int round = 0; round < 5; ++round) {
     const double start = thread_seconds();
     cv::Mat rgb;
-    plain_decode(bytes, rgb);
+    test::plain_decode(bytes, rgb);
     const double middle = thread_seconds();
     ASSERT_TRUE(read_photo(file));
     decoding = std::min(decoding, middle - start);
