@@ -300,6 +300,34 @@ Costs block_costs(const PlanView& plan, const PavementLook& look, const PaintGue
   return costs;
 }
 
+/// Light inside a marking is as a rule the light that falls beside it; it may differ as much as light differs there.
+/// Without this, paint worn by half looks like whole paint in a shade that ends where the marking ends.
+void lean_on_beside(Costs& costs, const Grid& grid, const PlanView& plan, double low, double step) {
+  constexpr double kMottle = 0.08;  // blocks of pavement in one light differ by about this much in log light
+  constexpr double kOwnShadow = 8;  // what a shadow that lies on the marking alone costs a block at most
+  cv::Mat moments(grid.share.size(), CV_32FC2, cv::Scalar(0, 0));
+  for (int r = 0; r < grid.share.rows; ++r) {
+    for (int c = 0; c < grid.share.cols; ++c) {
+      if (grid.share.at<float>(r, c) <= 0) continue;
+      const float l = look_at(grid.mean.at<cv::Vec3f>(r, c)).log_light;
+      moments.at<cv::Vec2f>(r, c) = {l, l * l};
+    }
+  }
+  const cv::Mat beside = carried(moments, grid.share, grid.side * plan.mm_per_pixel, 1.2 * kBlockMm);
+  for (int r = 0; r < costs.rows; ++r) {
+    for (int c = 0; c < costs.cols; ++c) {
+      if (grid.share.at<float>(r, c) > 0.3F) continue;
+      const cv::Vec2f m = beside.at<cv::Vec2f>(r, c);
+      const double spread2 = std::max(0.0, static_cast<double>(m[1] - m[0] * m[0])) + kMottle * kMottle;
+      float* own = costs.at(r, c);
+      for (int l = 0; l < costs.labels; ++l) {
+        const double off = low + l * step - static_cast<double>(m[0]), cost = 0.5 * off * off / spread2;
+        own[l] += static_cast<float>(cost / (1 + cost / kOwnShadow));
+      }
+    }
+  }
+}
+
 /// Min-sum belief propagation with truncated linear smoothness, sweeps in four directions; returns the expected level.
 cv::Mat settled_levels(Costs& costs, double step, int turns) {
   const int rows = costs.rows, cols = costs.cols, k = costs.labels;
@@ -385,6 +413,7 @@ BrokenLight broken_light(const PlanView& plan, const PavementLook& look, const P
   const float high = std::min(quantile(lights, 0.99), log_of(look.sun) + 0.35F) + 0.05F;
   const Levels levels = levels_of(look, paint, low, high);
   Costs costs = block_costs(plan, look, paint, levels, grid.side, effort == Effort::glance ? 2 : 4);
+  lean_on_beside(costs, grid, plan, static_cast<double>(low), levels.step);
   const cv::Mat level = settled_levels(costs, levels.step, effort == Effort::glance ? 1 : 3);
 
   cv::Mat field(level.size(), CV_32FC3);

@@ -26,6 +26,7 @@ struct Samples {
   std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
   cv::Vec3d clipped{0, 0, 0};             // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
+  std::vector<unsigned char> at_top;      // of the inside ones: a channel is at the top of the scale
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
@@ -46,6 +47,7 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
         samples.inside.push_back(q);
         for (int k = 0; k < 3; ++k)
           samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
+        samples.at_top.push_back(plan.clipped.at<unsigned char>(r, c) != 0 ? 1 : 0);
         samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
       } else {
         samples.beside.push_back(q);
@@ -126,10 +128,11 @@ struct PaintFound {
   cv::Vec3d ratio{1, 1, 1};
   PaintPlace place;
   double bare_spread = 0;
+  bool past_clipping = false;  // found where the picture is not clipped; clipped paint is brighter than it looks
 };
 
 /// Direction and place of the paint, from the mean of the inside toward its own upper mode.
-PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
+PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, double favour) {
   PaintFound found;
   cv::Vec3d mean(0, 0, 0);
   double weight = 0;
@@ -172,6 +175,33 @@ PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, d
   found.place.error /= std::max(1e-6, found.place.at);
   found.place.at = 1;
   return found;
+}
+
+Samples without_clipped(const Samples& all) {
+  Samples open;
+  open.beside = all.beside;
+  for (std::size_t i = 0; i < all.inside.size(); ++i) {
+    if (all.at_top[i] != 0) continue;
+    open.inside.push_back(all.inside[i]);
+    open.trust.push_back(all.trust[i]);
+    open.at_top.push_back(0);
+  }
+  return open;
+}
+
+/// Paint that the sun drives to the top of the scale looks duller against its pavement than it is, and its fine wear is
+/// drowned. Where some of it lies in shade, the paint there tells its level.
+PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
+  PaintFound found = find_upper_mode(samples, look, favour);
+  const Samples open = without_clipped(samples);
+  const auto all = static_cast<double>(samples.inside.size()), left = static_cast<double>(open.inside.size());
+  if (left > 0.97 * all || left < 0.1 * all || left < 500) return found;
+  PaintFound shaded = find_upper_mode(open, look, favour);
+  if (!(shaded.place.at > 0) || !shaded.place.stands_out) return found;
+  const double looks = shaded.axis.at(found.ratio);
+  if (looks > 0.97 || looks < 0.3) return found;
+  shaded.past_clipping = true;
+  return shaded;
 }
 
 /// How sure the carried-in light is: low where light and shade both lie within reach.
@@ -227,6 +257,17 @@ cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) 
     }
   }
   return x;
+}
+
+/// Paint at the top of the scale is whole paint, however bright it would have been.
+void fill_clipped(const PlanView& plan, cv::Mat& x) {
+  for (int r = 0; r < x.rows; ++r) {
+    for (int c = 0; c < x.cols; ++c) {
+      float& at = x.at<float>(r, c);
+      if (plan.ours.at<unsigned char>(r, c) != 0 && plan.clipped.at<unsigned char>(r, c) != 0 && at > 0.5F)
+        at = std::max(at, 1.0F);
+    }
+  }
 }
 
 /// Level of sound paint around every spot, over the usual one: blocks of smooth paint, carried.
@@ -293,6 +334,7 @@ cv::Mat local_paint(const PlanView& plan, const cv::Mat& x, double core_mm, doub
 /// The plan's light with most of the photo's blur taken out (van Cittert, two steps).
 cv::Mat without_blur(const PlanView& plan, double blur_px) {
   const double sigma = 0.85 * std::hypot(std::clamp(blur_px, 0.4, 2.5), 0.35) * plan.photo_px_mm / plan.mm_per_pixel;
+  if (!plan.fine.empty()) return plan.fine;
   if (sigma < 0.35) return plan.light;
   cv::Mat soft, sharp;
   cv::GaussianBlur(plan.light, soft, {}, sigma, sigma, cv::BORDER_REPLICATE);
@@ -392,6 +434,7 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
     std::tie(result.bare, found) = settle_broken_light(plan, sharp, *look, core_mm);
   }
   cv::Mat x = coordinate(plan, result.bare, found.axis);
+  if (found.past_clipping) fill_clipped(plan, x);
   const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
   const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
