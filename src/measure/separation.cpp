@@ -17,6 +17,7 @@ constexpr std::size_t kBins = 400;
 constexpr double kEvenMm = 35;   // blur of the pavement beside the marking in even light
 constexpr double kCloseMm = 10;  // the same in broken light: no wider than the smaller spots of light
 constexpr double kAnywhere = 1e9;
+constexpr double kSoundSpread = 0.1;  // of sound paint, pixel by pixel, over its step from the pavement
 
 bool deep(const PlanView& plan, int r, int c, double core_mm) {
   return plan.inside_mm.at<float>(r, c) > static_cast<float>(core_mm);
@@ -259,13 +260,26 @@ cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) 
   return x;
 }
 
-/// Paint at the top of the scale is whole paint, however bright it would have been.
-void fill_clipped(const PlanView& plan, cv::Mat& x) {
+/// What a pixel at the top of the scale tells: its strongest open channel its share of paint; without one, whole paint,
+/// however bright it would have been.
+void fill_clipped(const PlanView& plan, const cv::Mat& bare, const cv::Vec3d& ratio, cv::Mat& x) {
+  const double step = std::max({std::abs(ratio[0] - 1), std::abs(ratio[1] - 1), std::abs(ratio[2] - 1)});
   for (int r = 0; r < x.rows; ++r) {
     for (int c = 0; c < x.cols; ++c) {
+      const unsigned top = plan.clipped.at<unsigned char>(r, c);
       float& at = x.at<float>(r, c);
-      if (plan.ours.at<unsigned char>(r, c) != 0 && plan.clipped.at<unsigned char>(r, c) != 0 && at > 0.5F)
+      if (plan.ours.at<unsigned char>(r, c) == 0 || top == 0 || at < 0.5F) continue;
+      int open = -1;
+      for (int k = 0; k < 3; ++k) {
+        const bool tells = ((top >> k) & 1U) == 0 && std::abs(ratio[k] - 1) > 0.4 * step;
+        if (tells && (open < 0 || std::abs(ratio[k] - 1) > std::abs(ratio[open] - 1))) open = k;
+      }
+      if (open < 0) {
         at = std::max(at, 1.0F);
+        continue;
+      }
+      const float over = plan.light.at<cv::Vec3f>(r, c)[open] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[open]);
+      at = (over - 1) / static_cast<float>(ratio[open] - 1);
     }
   }
 }
@@ -334,7 +348,6 @@ cv::Mat local_paint(const PlanView& plan, const cv::Mat& x, double core_mm, doub
 /// The plan's light with most of the photo's blur taken out (van Cittert, two steps).
 cv::Mat without_blur(const PlanView& plan, double blur_px) {
   const double sigma = 0.85 * std::hypot(std::clamp(blur_px, 0.4, 2.5), 0.35) * plan.photo_px_mm / plan.mm_per_pixel;
-  if (!plan.fine.empty()) return plan.fine;
   if (sigma < 0.35) return plan.light;
   cv::Mat soft, sharp;
   cv::GaussianBlur(plan.light, soft, {}, sigma, sigma, cv::BORDER_REPLICATE);
@@ -433,8 +446,12 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   } else {
     std::tie(result.bare, found) = settle_broken_light(plan, sharp, *look, core_mm);
   }
+  // Sound paint scatters little; a wide mode is of pixels that are all part worn, and single photo pixels may show pure
+  // paint. Where the mode is narrow they would only add their noise.
+  if (!plan.fine.empty() && (!found.place.stands_out || found.place.spread > kSoundSpread))
+    found = find_paint_colour(sample(plan, plan.fine, result.bare, core_mm, kAnywhere, {}), *look);
   cv::Mat x = coordinate(plan, result.bare, found.axis);
-  if (found.past_clipping) fill_clipped(plan, x);
+  if (found.past_clipping) fill_clipped(plan, result.bare, found.ratio, x);
   const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
   const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
