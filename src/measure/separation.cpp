@@ -1,6 +1,7 @@
 #include "measure/separation.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <tuple>
@@ -27,7 +28,8 @@ struct Samples {
   std::vector<cv::Vec3d> inside, beside;  // pixel over bare pavement
   cv::Vec3d clipped{0, 0, 0};             // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
-  std::vector<unsigned char> at_top;      // of the inside ones: a channel is at the top of the scale
+  std::vector<unsigned char>
+      at_top;  // of the inside ones: two channels are at the top of the scale; with one, the others tell
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
@@ -48,7 +50,7 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
         samples.inside.push_back(q);
         for (int k = 0; k < 3; ++k)
           samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
-        samples.at_top.push_back(plan.clipped.at<unsigned char>(r, c) != 0 ? 1 : 0);
+        samples.at_top.push_back(std::popcount(plan.clipped.at<unsigned char>(r, c)) >= 2 ? 1 : 0);
         samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
       } else {
         samples.beside.push_back(q);
@@ -129,7 +131,6 @@ struct PaintFound {
   cv::Vec3d ratio{1, 1, 1};
   PaintPlace place;
   double bare_spread = 0;
-  bool past_clipping = false;  // found where the picture is not clipped; clipped paint is brighter than it looks
 };
 
 /// Direction and place of the paint, from the mean of the inside toward its own upper mode.
@@ -197,11 +198,10 @@ PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, d
   const Samples open = without_clipped(samples);
   const auto all = static_cast<double>(samples.inside.size()), left = static_cast<double>(open.inside.size());
   if (left > 0.97 * all || left < 0.1 * all || left < 500) return found;
-  PaintFound shaded = find_upper_mode(open, look, favour);
+  const PaintFound shaded = find_upper_mode(open, look, favour);
   if (!(shaded.place.at > 0) || !shaded.place.stands_out) return found;
   const double looks = shaded.axis.at(found.ratio);
   if (looks > 0.97 || looks < 0.3) return found;
-  shaded.past_clipping = true;
   return shaded;
 }
 
@@ -258,30 +258,6 @@ cv::Mat coordinate(const PlanView& plan, const cv::Mat& bare, const Axis& axis) 
     }
   }
   return x;
-}
-
-/// What a pixel at the top of the scale tells: its strongest open channel its share of paint; without one, whole paint,
-/// however bright it would have been.
-void fill_clipped(const PlanView& plan, const cv::Mat& bare, const cv::Vec3d& ratio, cv::Mat& x) {
-  const double step = std::max({std::abs(ratio[0] - 1), std::abs(ratio[1] - 1), std::abs(ratio[2] - 1)});
-  for (int r = 0; r < x.rows; ++r) {
-    for (int c = 0; c < x.cols; ++c) {
-      const unsigned top = plan.clipped.at<unsigned char>(r, c);
-      float& at = x.at<float>(r, c);
-      if (plan.ours.at<unsigned char>(r, c) == 0 || top == 0 || at < 0.5F) continue;
-      int open = -1;
-      for (int k = 0; k < 3; ++k) {
-        const bool tells = ((top >> k) & 1U) == 0 && std::abs(ratio[k] - 1) > 0.4 * step;
-        if (tells && (open < 0 || std::abs(ratio[k] - 1) > std::abs(ratio[open] - 1))) open = k;
-      }
-      if (open < 0) {
-        at = std::max(at, 1.0F);
-        continue;
-      }
-      const float over = plan.light.at<cv::Vec3f>(r, c)[open] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[open]);
-      at = (over - 1) / static_cast<float>(ratio[open] - 1);
-    }
-  }
 }
 
 /// Level of sound paint around every spot, over the usual one: blocks of smooth paint, carried.
@@ -451,7 +427,6 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   if (!plan.fine.empty() && (!found.place.stands_out || found.place.spread > kSoundSpread))
     found = find_paint_colour(sample(plan, plan.fine, result.bare, core_mm, kAnywhere, {}), *look);
   cv::Mat x = coordinate(plan, result.bare, found.axis);
-  if (found.past_clipping) fill_clipped(plan, result.bare, found.ratio, x);
   const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
   const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.

@@ -59,7 +59,7 @@ TEST(Disturbed, PaintWornByHalfIsNotPaintInShade) {
   EXPECT_NEAR(error_of(spec), 0, 5);
 }
 
-TEST(Disturbed, PaintClippedInTheSunIsToldByItsShadedPart) {
+TEST(Disturbed, WornPaintClippedInTheSunIsNotWhole) {
   Spec spec = small();
   spec.light = Light::edge;
   spec.paint = paint_scene::kYellow;
