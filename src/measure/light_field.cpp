@@ -355,6 +355,35 @@ BlockLevels block_costs(const PixelLooks& pixels, const PavementLook& look, cons
   return costs;
 }
 
+/// Light inside a marking is as a rule the light that falls beside it; it may differ as much as light differs there.
+/// Without this, paint worn by half looks like whole paint in a shade that ends where the marking ends.
+void lean_on_beside(BlockLevels& costs, const Grid& grid, const PlanView& plan, double low, double step) {
+  constexpr double kMottle = 0.08;  // blocks of pavement in one light differ by about this much in log light
+  constexpr double kOwnShadow = 8;  // what a shadow that lies on the marking alone costs a block at most
+  cv::Mat moments(grid.share.size(), CV_32FC2, cv::Scalar(0, 0));
+  for (int r = 0; r < grid.share.rows; ++r) {
+    for (int c = 0; c < grid.share.cols; ++c) {
+      if (grid.share.at<float>(r, c) <= 0) continue;
+      const float l = look_at(grid.mean.at<cv::Vec3f>(r, c)).log_light;
+      moments.at<cv::Vec2f>(r, c) = {l, l * l};
+    }
+  }
+  const cv::Mat beside = carried(moments, grid.share, grid.side * plan.mm_per_pixel, 1.2 * kBlockMm);
+  for (int r = 0; r < costs.rows; ++r) {
+    float* own = costs.row(r);
+    for (int c = 0; c < costs.cols; ++c) {
+      if (grid.share.at<float>(r, c) > 0.3F) continue;
+      const cv::Vec2f m = beside.at<cv::Vec2f>(r, c);
+      const double spread2 = std::max(0.0, static_cast<double>(m[1] - m[0] * m[0])) + kMottle * kMottle;
+      for (int l = 0; l < costs.levels; ++l) {
+        const double off = low + l * step - static_cast<double>(m[0]), cost = 0.5 * off * off / spread2;
+        own[static_cast<std::size_t>(l) * static_cast<std::size_t>(costs.cols) + static_cast<std::size_t>(c)] +=
+            static_cast<float>(cost / (1 + cost / kOwnShadow));
+      }
+    }
+  }
+}
+
 /// One message from every block of a row to its neighbour in the next: the least cost of each level there, where a step
 /// of a level costs `slope` and any number of them `most`.
 LOTWEAR_WIDE void pass_on(const float* own, const float* in, float* out, float* sum, float* least, int cols, int levels,
@@ -495,7 +524,8 @@ BrokenLight LightSearch::under(const PaintGuess& paint, Effort effort) {
   const PlanView& plan = seen_->plan;
   const Grid& grid = seen_->grid;
   const Levels levels = levels_of(seen_->look, paint, seen_->low, seen_->high);
-  const BlockLevels costs = block_costs(seen_->pixels(effort), seen_->look, paint, levels);
+  BlockLevels costs = block_costs(seen_->pixels(effort), seen_->look, paint, levels);
+  lean_on_beside(costs, grid, plan, static_cast<double>(seen_->low), levels.step);
   const cv::Mat level = settled_levels(costs, levels.step, effort == Effort::glance ? 1 : 3);
 
   cv::Mat field(level.size(), CV_32FC3);

@@ -6,6 +6,8 @@
 namespace lotwear {
 namespace {
 
+constexpr double kSoundScatter = 0.08;  // of sound paint's level, pixel by pixel, over the level itself
+
 double bell(double z) { return std::exp(-0.5 * z * z); }
 
 /// Value of a histogram's density between bin centres, zero outside.
@@ -106,6 +108,8 @@ PaintPlace find_paint(const Histogram& inside, const Histogram& beside, double b
   while (x < smooth.high && density_at(smooth, x) > 0.5 * height)
     x += 0.5 * smooth.width();
   place.spread = std::clamp((x - place.at) / 1.1774, 0.02 * place.at, 0.3 * place.at);
+  // A tail that falls off more slowly than sound paint scatters has not reached whole paint yet.
+  if (!place.stands_out) place.at += 1.2 * std::max(0.0, place.spread - kSoundScatter * place.at);
   double near = 0;
   for (std::size_t i = 0; i < rest.bins.size(); ++i)
     near += std::abs(rest.centre(i) - place.at) < 1.5 * place.spread ? rest.bins[i] : 0.0;

@@ -31,4 +31,9 @@ std::vector<std::filesystem::path> scene_files(const std::filesystem::path& fold
 /// The counted markings of one scene, at least half in frame, with outlines off by about `edge_mm`.
 std::vector<Case> scene_cases(const std::filesystem::path& truth_file, double edge_mm);
 
+/// Prints, for each marking of one scene whose name holds `only`, the share found where the true share lies in
+/// <2, 2-15, 15-35, 35-65, 65-85, 85-95, 95-98.5, >98.5 %: references that are off show at the ends.
+/// `keep`: folder for the pictures of true shares, as drawing takes longer than measuring.
+void explain(const std::filesystem::path& truth_file, double edge_mm, const std::string& only, const std::string& keep);
+
 }  // namespace lotwear

@@ -1,6 +1,8 @@
 // measuring real DATA [--out DIR]               hand-drawn footprints of real photos: inside the stated range or not
 // measuring made COUNT TIER SEED [--out DIR] [--keep DIR]    small made-up scenes with known truth: error table
 // measuring scenes FOLDER [EDGE_MM] [--out DIR]  rendered scenes with truth files
+// measuring explain FOLDER [EDGE_MM] [--only NAME] [--keep DIR]  the same scenes drawn again as true shares: where the
+// map departs
 // --finder MODELS lets the learned finder see the photo first, as assess does.
 // Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
 
@@ -173,11 +175,12 @@ void print(const Totals& totals) {
 
 int main(int argc, char** argv) {
   std::vector<std::string> words(argv + 1, argv + argc);
-  std::string out, keep, models;
+  std::string out, keep, models, only;
   for (std::size_t i = 0; i + 1 < words.size(); ++i) {
     if (words[i] == "--out") out = words[i + 1];
     if (words[i] == "--keep") keep = words[i + 1];
     if (words[i] == "--finder") models = words[i + 1];
+    if (words[i] == "--only") only = words[i + 1];
   }
   std::optional<lotwear::Finder> finder;
   if (!models.empty()) finder.emplace(models);
@@ -216,8 +219,14 @@ int main(int argc, char** argv) {
       for (const lotwear::Case& one : cases)
         run(one, paint, totals, out);
     }
+  } else if (words.size() >= 2 && words[0] == "explain") {
+    const double edge = words.size() >= 3 && words[2][0] != '-' ? std::atof(words[2].c_str()) : 0.5;
+    for (const auto& file : lotwear::scene_files(words[1]))
+      lotwear::explain(file, edge, only, keep);
+    return 0;
   } else {
-    std::fprintf(stderr, "measuring scenes FOLDER [EDGE_MM] | real DATA | made COUNT TIER SEED  [--out DIR]\n");
+    std::fprintf(
+        stderr, "measuring scenes FOLDER [EDGE_MM] | real DATA | made COUNT TIER SEED | explain FOLDER  [--out DIR]\n");
     return 2;
   }
   print(totals);

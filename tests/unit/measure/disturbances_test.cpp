@@ -50,6 +50,24 @@ TEST(Disturbed, FoliageShadowOverWornWhite) {
   EXPECT_NEAR(error_of(spec), 0, 6);
 }
 
+TEST(Disturbed, PaintWornByHalfIsNotPaintInShade) {
+  // Part of the marking lies in shade, so shade is known; the worn stretch in the sun must not be taken for it.
+  Spec spec = small();
+  spec.width_mm = 300;
+  spec.light = Light::edge;
+  spec.abraded = 0.45, spec.wheel_path = 1;
+  EXPECT_NEAR(error_of(spec), 0, 5);
+}
+
+TEST(Disturbed, WornPaintClippedInTheSunIsNotWhole) {
+  Spec spec = small();
+  spec.light = Light::edge;
+  spec.paint = paint_scene::kYellow;
+  spec.abraded = 0.3;
+  spec.exposure = 2.2;
+  EXPECT_NEAR(error_of(spec), 0, 6);
+}
+
 TEST(Disturbed, SoilAndTyreFilmAreNotLoss) {
   Spec spec = small();
   spec.soil = 0.25;

@@ -3,7 +3,9 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <random>
+#include <vector>
 
 namespace lotwear {
 namespace {
@@ -39,6 +41,26 @@ TEST(FindPaint, SaysWhenNothingStandsOut) {
   EXPECT_FALSE(place.stands_out);
   EXPECT_NEAR(place.at, 1, 0.15);
   EXPECT_GT(place.error, 0.08);
+}
+
+TEST(FindPaint, ASlowTailReachesBeyondItsSixPercentPoint) {
+  // Worn finer than the picture: shares fall off evenly towards whole paint, which next to no pixel shows.
+  Drawn d;
+  std::mt19937 dice(11);
+  std::normal_distribution<double> bare(0, 0.04);
+  std::uniform_real_distribution<double> any(0, 1);
+  std::vector<double> shares;
+  for (int i = 0; i < 40000; ++i) {
+    d.beside.add(bare(dice));
+    shares.push_back(std::min({any(dice), any(dice), any(dice)}) + bare(dice));
+    d.inside.add(shares.back());
+  }
+  std::sort(shares.begin(), shares.end());
+  const double six_percent = shares[static_cast<std::size_t>(0.94 * static_cast<double>(shares.size()))];
+  const PaintPlace place = find_paint(d.inside, d.beside, 0.04, 1.5);
+  EXPECT_FALSE(place.stands_out);
+  EXPECT_GT(place.at, six_percent + 0.05);
+  EXPECT_LT(place.at, 1.05);
 }
 
 TEST(FitMixture, WeightsAndMean) {
