@@ -4,6 +4,7 @@
 
 #include "ground/find_sheet.hpp"
 #include "ground/likely_view.hpp"
+#include "ground/paint_seen.hpp"
 #include "ground/straight_edges.hpp"
 
 namespace lotwear {
@@ -17,6 +18,7 @@ constexpr int kRunOfCells = 3;            // this many ground cells on top of ea
 constexpr std::size_t kMostPaintPoints = 40;
 constexpr double kLens =
     0.003;  // what a lens's bend does to lengths away from the middle, after the phone's correction
+constexpr double kAnyHeight = 0.6;    // one standard deviation of the logarithm: a camera anywhere
 constexpr double kSteepestFlat = 75;  // degrees; a photo tilted more was not taken to look at the pavement
 
 bool is_ground(const PaintMap& paint, int row, int column) {
@@ -64,6 +66,22 @@ bool shows_ground(const PaintMap& paint) {
   return cv::mean(paint.pavement)[0] + cv::mean(paint.footprint)[0] > kNoGroundBelow;
 }
 
+/// The height of a hand says something only about a photo that a hand-held camera took.
+bool held_by_hand(const Photo& photo, double tilt_deg) {
+  return camera_of(photo).focal_known && tilt_deg < kSteepestFlat;
+}
+
+/// The ground of a belief, with its errors where the paint is.
+Ground believed(const ViewBelief& belief, const PaintMap& paint, cv::Size size) {
+  Ground ground = ground_of(belief.view, size);
+  std::vector<ImagePoint> at = paint_points(paint);
+  if (at.empty()) at = usual_points(belief.view, size);
+  const LengthErrors errors = length_errors(belief, size, at);
+  ground.shape_error = Fraction{std::hypot(errors.shape, kLens)};
+  ground.scale_error = Fraction{std::hypot(errors.scale, kLens)};
+  return ground;
+}
+
 }  // namespace
 
 Result<Ground> find_ground(const Photo& photo, const PaintMap& paint) {
@@ -75,17 +93,29 @@ Result<Ground> find_ground(const Photo& photo, const PaintMap& paint) {
   }
   const ViewPrior prior = sheet ? ViewPrior{sheet->belief, true} : hand_held(camera_of(photo));
   const LikelyView likely = likely_view(prior, straight_edges(photo, paint), top_of_ground(paint), size);
-
-  Ground ground = ground_of(likely.belief.view, size);
-  std::vector<ImagePoint> at = paint_points(paint);
-  if (at.empty()) at = usual_points(likely.belief.view, size);
-  const LengthErrors errors = length_errors(likely.belief, size, at);
-  ground.shape_error = Fraction{std::hypot(errors.shape, kLens)};
-  // The height of a hand says something only about a photo that a hand-held camera took.
-  const bool by_hand = camera_of(photo).focal_known && ground.tilt_deg < kSteepestFlat;
-  if (sheet || by_hand) ground.scale_error = Fraction{std::hypot(errors.scale, kLens)};
+  Ground ground = believed(likely.belief, paint, size);
+  if (!sheet && !held_by_hand(photo, ground.tilt_deg)) ground.scale_error.reset();
   ground.source = sheet ? "scale-sheet" : likely.from_edges ? "focal-length" : "assumed";
   if (sheet) ground.sheet = sheet->outline;
+  return ground;
+}
+
+Ground settle_ground(const Photo& photo, const PaintMap& paint, const PaintSeen& seen, const Ground& before) {
+  require(before.source != "scale-sheet", "a sheet knows more than paint");
+  const cv::Size size = photo.rgb.size();
+  ViewPrior prior = hand_held(camera_of(photo));
+  const bool by_hand = held_by_hand(photo, before.tilt_deg);
+  if (!by_hand) prior.belief.covariance(3, 3) = kAnyHeight * kAnyHeight;
+  const LikelyView likely = likely_view(prior, seen.edges, top_of_ground(paint), size, seen.sizes);
+  Ground ground = believed(likely.belief, paint, size);
+  ground.source = likely.from_edges ? "focal-length" : "assumed";
+  if (likely.from_sizes) {
+    const bool stripes = std::any_of(seen.sizes.families.begin(), seen.sizes.families.end(),
+                                     [](const SizeFamily& f) { return f.is_width; });
+    ground.source = stripes ? "stripe-width" : "shape";
+  } else if (!by_hand) {
+    ground.scale_error.reset();
+  }
   return ground;
 }
 

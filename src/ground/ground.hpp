@@ -54,6 +54,12 @@ struct GroundPixel {
 };
 GroundPixel ground_pixel(const Ground& ground, ImagePoint at);
 
+/// Straight edges and sizes of outlines that were fitted on a first ground.
+struct PaintSeen;
+/// The ground of a photo without a scale sheet once more, with what fitted outlines say; `before` is what they were
+/// fitted on.
+Ground settle_ground(const Photo& photo, const PaintMap& paint, const PaintSeen& seen, const Ground& before);
+
 /// Front door. Problem: nothing in the picture says how the pavement lies.
 Result<Ground> find_ground(const Photo& photo, const PaintMap& paint);
 

@@ -6,6 +6,7 @@
 #include <numbers>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 namespace lotwear {
 
@@ -62,8 +63,11 @@ struct SeenEdge {
 class Posterior {
  public:
   Posterior(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const std::vector<ImagePoint>& ground,
-            cv::Size photo)
+            cv::Size photo, const SizesSeen& sizes)
       : prior_(prior), ground_(ground), photo_(photo) {
+    if (!sizes.empty() && !prior.measured) {
+      sizes_.emplace(sizes, prior.belief.view.log_height, std::sqrt(prior.belief.covariance(3, 3)));
+    }
     const ImagePoint centre{photo.width / 2.0, photo.height / 2.0};
     for (const EdgeLine& e : edges) {
       const ImagePoint d = e.to - e.from;
@@ -93,7 +97,16 @@ class Posterior {
   /// `blunt`: at least this error of every direction on the ground, radians.
   double log_probability(const Pose& p, double blunt) const {
     const double before = prior(p);
-    return before < -1e8 ? before : before + horizon(p) + edges(p, blunt);
+    if (before < -1e8) return before;
+    const double sum = before + horizon(p) + edges(p, blunt);
+    return sizes_ ? sum + sizes_->of(view_of(p), photo_).log_likelihood : sum;
+  }
+
+  /// The height once a pose is given.
+  HeightBelief height(const Pose& p) const {
+    if (sizes_) return sizes_->of(view_of(p), photo_);
+    const double middle = prior_.belief.view.log_height;
+    return {0, middle, middle, prior_.belief.covariance(3, 3)};
   }
 
  private:
@@ -167,6 +180,7 @@ class Posterior {
   cv::Size photo_;
   std::vector<SeenEdge> edges_;
   cv::Matx33d information_;
+  std::optional<SizeLikelihood> sizes_;
 };
 
 struct Answer {
@@ -283,11 +297,39 @@ cv::Matx33d spread_at(const Posterior& posterior, const Pose& at, const cv::Vec3
 }
 
 /// The ridge of the posterior along pitch. Few edges leave a ridge that is long, bent and flat on top; its curvature at
-/// the highest point says nothing about its length.
+/// the highest point says nothing about its length. The height goes with it: what sizes say depends on the tilt.
 struct Ridge {
   Pose middle;  ///< the highest point, or the mean where the top is flat
-  cv::Matx33d spread;
+  double log_height = 0;
+  cv::Matx44d spread;
 };
+
+cv::Vec4d with_height(const Pose& p, double log_height) { return {p[0], p[1], p[2], log_height}; }
+
+/// How the height follows each of the others.
+Pose height_slopes(const Posterior& posterior, const Pose& at) {
+  const Pose steps(0.3 * kDegree, 0.3 * kDegree, 0.01);
+  Pose slopes;
+  for (int i = 0; i < kFree; ++i) {
+    Pose by;
+    by[i] = steps[i];
+    slopes[i] = (posterior.height(at + by).mean - posterior.height(at - by).mean) / (2 * steps[i]);
+  }
+  return slopes;
+}
+
+/// A spread of poses with the height that goes with them.
+cv::Matx44d with_height(const cv::Matx33d& spread, const Pose& slopes) {
+  cv::Matx44d whole = cv::Matx44d::zeros();
+  const Pose shared = spread * slopes;
+  for (int i = 0; i < kFree; ++i) {
+    for (int j = 0; j < kFree; ++j)
+      whole(i, j) = spread(i, j);
+    whole(i, 3) = whole(3, i) = shared[i];
+  }
+  whole(3, 3) = slopes.dot(shared);
+  return whole;
+}
 
 Ridge along_ridge(const Posterior& posterior, const Answer& best, const cv::Matx33d& curved, double focal_step) {
   const double sigma = std::sqrt(curved(0, 0));
@@ -318,20 +360,31 @@ Ridge along_ridge(const Posterior& posterior, const Answer& best, const cv::Matx
     mass += weights[k];
     mean += weights[k] * points[k].at;
   }
-  Ridge ridge{best.at, cv::Matx33d::zeros()};
-  if (!(mass > 0)) return {best.at, curved};
-  mean *= 1 / mass;
+  Ridge ridge;
+  ridge.middle = best.at;
+  ridge.spread = cv::Matx44d::zeros();
   constexpr double kFlatTop = 1.5;
-  if (posterior.log_probability(mean, 0) > best.log_probability - kFlatTop) ridge.middle = mean;
+  if (mass > 0 && posterior.log_probability(mean * (1 / mass), 0) > best.log_probability - kFlatTop) {
+    ridge.middle = mean * (1 / mass);
+  }
+  ridge.log_height = posterior.height(ridge.middle).middle;
+  if (!(mass > 0)) {
+    weights.assign(points.size(), 1);
+    mass = static_cast<double>(points.size());
+  }
   for (std::size_t k = 0; k < points.size(); ++k) {
-    const Pose d = points[k].at - ridge.middle;
+    const HeightBelief height = posterior.height(points[k].at);
+    const cv::Vec4d d = with_height(points[k].at, height.mean) - with_height(ridge.middle, ridge.log_height);
     ridge.spread += weights[k] / mass * (d * d.t());
+    ridge.spread(3, 3) += weights[k] / mass * height.variance;
   }
   // Across the ridge the curvature holds: what is left of it once pitch is given.
+  cv::Matx33d across = cv::Matx33d::zeros();
   for (int i = 1; i < kFree; ++i) {
     for (int j = 1; j < kFree; ++j)
-      ridge.spread(i, j) += curved(i, j) - curved(i, 0) * curved(0, j) / curved(0, 0);
+      across(i, j) = curved(i, j) - curved(i, 0) * curved(0, j) / curved(0, 0);
   }
+  ridge.spread += with_height(across, height_slopes(posterior, ridge.middle));
   return ridge;
 }
 
@@ -372,9 +425,10 @@ Peak peak_at(const Posterior& posterior, const Answer& top, const cv::Vec3d& at_
 }
 
 /// What the chance adds that another peak holds the truth.
-cv::Matx33d spread_of_rivals(const std::vector<Peak>& peaks, const Peak& best, double width) {
+cv::Matx44d spread_of_rivals(const Posterior& posterior, const std::vector<Peak>& peaks, const Peak& best, double width) {
   double weights = 1;
-  cv::Matx33d rivals = cv::Matx33d::zeros();
+  cv::Matx44d rivals = cv::Matx44d::zeros();
+  const cv::Vec4d middle = with_height(best.top.at, posterior.height(best.top.at).mean);
   std::vector<Pose> counted{best.top.at};
   for (const Peak& peak : peaks) {
     const bool same = std::any_of(counted.begin(), counted.end(), [&](const Pose& p) {
@@ -382,7 +436,7 @@ cv::Matx33d spread_of_rivals(const std::vector<Peak>& peaks, const Peak& best, d
     });
     if (same) continue;
     counted.push_back(peak.top.at);
-    const cv::Vec3d d = peak.top.at - best.top.at;
+    const cv::Vec4d d = with_height(peak.top.at, posterior.height(peak.top.at).mean) - middle;
     const double weight = std::exp(peak.log_mass - best.log_mass);
     weights += weight;
     rivals += weight * (d * d.t());
@@ -402,8 +456,8 @@ ViewPrior hand_held(const Camera& camera) {
 }
 
 LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo) {
-  const Posterior posterior(prior, edges, below_horizon, photo);
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo, const SizesSeen& sizes) {
+  const Posterior posterior(prior, edges, below_horizon, photo, sizes);
   const View& m = prior.belief.view;
   const cv::Matx44d& c = prior.belief.covariance;
   const double focal_step = std::sqrt(c(2, 2)) / (4 * kDegree);
@@ -424,13 +478,17 @@ LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edge
     peaks.push_back(peak_at(posterior, a, at_most));
   const Peak& best = *std::max_element(peaks.begin(), peaks.end(),
                                        [](const Peak& a, const Peak& b) { return a.log_mass < b.log_mass; });
-  const Ridge ridge =
-      prior.measured ? Ridge{best.top.at, best.spread} : along_ridge(posterior, best.top, best.spread, focal_step);
-  const cv::Matx33d spread = ridge.spread + spread_of_rivals(peaks, best, std::sqrt(ridge.spread(0, 0)));
-
   LikelyView likely;
-  likely.belief = updated(prior.belief, ridge.middle, spread);
-  likely.from_edges = !prior.measured && edges.size() >= 2 && spread(0, 0) < 0.25 * c(0, 0);
+  if (prior.measured) {
+    likely.belief = updated(prior.belief, best.top.at, best.spread);
+    return likely;
+  }
+  const Ridge ridge = along_ridge(posterior, best.top, best.spread, focal_step);
+  likely.belief.view = {ridge.middle[0], ridge.middle[1], ridge.middle[2], ridge.log_height};
+  likely.belief.covariance =
+      ridge.spread + spread_of_rivals(posterior, peaks, best, std::sqrt(ridge.spread(0, 0)));
+  likely.from_edges = edges.size() >= 2 && likely.belief.covariance(0, 0) < 0.25 * c(0, 0);
+  likely.from_sizes = !sizes.families.empty() && likely.belief.covariance(3, 3) < 0.5 * c(3, 3);
   return likely;
 }
 

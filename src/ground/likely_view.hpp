@@ -6,12 +6,14 @@
 // Every edge counts as a mixture: direction shared with some other edge, or any direction at all in the photo (arrow
 // heads, letters), so no edge can spoil the answer. Densities are per angle in the *photo*; per angle on the ground, a
 // view so flat that it squeezes all directions together would look like perfect agreement.
+// Sizes of stripes and shapes, where they are known already, weigh in beside the edges (seen_sizes).
 // Poses that put paint or pavement above the horizon are ruled out. Search: a coarse grid with blunt tolerances, then
 // the best few sharpened step by step; the covariance from the curvature, widened by rival answers.
 
 #include <vector>
 
 #include "ground/edge_line.hpp"
+#include "ground/seen_sizes.hpp"
 #include "ground/view.hpp"
 
 namespace lotwear {
@@ -24,15 +26,16 @@ struct ViewPrior {
 
 struct LikelyView {
   ViewBelief belief;
-  bool from_edges = false;  ///< the edges narrowed the tilt clearly below what the prior said
+  bool from_edges = false;  ///< edges and sizes narrowed the tilt clearly below what the prior said
+  bool from_sizes = false;  ///< sizes narrowed the height clearly
 };
 
 /// Phone in a hand: any pitch about 42 degrees, little lean, 1.5 m above the ground.
 /// Hand height: eye height less a forearm's drop, 1.5 m +- 0.25 m (common practice, no source).
 ViewPrior hand_held(const Camera& camera);
 
-/// `below_horizon`: photo points known to be ground.
+/// `below_horizon`: photo points known to be ground. `sizes` count where the prior is not measured.
 LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo);
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo, const SizesSeen& sizes = {});
 
 }  // namespace lotwear
