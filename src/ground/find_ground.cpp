@@ -106,7 +106,7 @@ Ground settle_ground(const Photo& photo, const PaintMap& paint, const PaintSeen&
   ViewPrior prior = hand_held(camera_of(photo));
   const bool by_hand = held_by_hand(photo, before.tilt_deg);
   if (!by_hand) prior.belief.covariance(3, 3) = kAnyHeight * kAnyHeight;
-  const LikelyView likely = likely_view(prior, seen.edges, top_of_ground(paint), size, seen.sizes);
+  const LikelyView likely = likely_view(prior, seen, top_of_ground(paint), size);
   Ground ground = believed(likely.belief, paint, size);
   ground.source = likely.from_edges ? "focal-length" : "assumed";
   if (likely.from_sizes) {

@@ -31,6 +31,7 @@ constexpr std::array<double, 3> kPaintedStraight = {0.12 * kDegree, 0.4 * kDegre
 // Each pair of edges is counted from either end, which is right for many partners and twice too much for two. At 0.75
 // stated errors of synthetic lots are honest (root mean square 0.4 to 0.8 of what is stated); at 1 some kinds reach 1.
 constexpr double kOnceForBoth = 0.75;
+constexpr double kStrayEdge = 0.1;  // of an object's edges: another thing's edge, or a rim that wear made
 constexpr double kLensTurn =
     0.0015;  // radians; what is left of a lens's bend turns edges near the corners by this much
 constexpr double kFlattestGround = 0.05, kFlatSpread = 0.02;  // steepness of ground 30 m away, and how sharply it ends
@@ -60,19 +61,148 @@ struct SeenEdge {
   double offset_error = 0, angle_error = 0;
 };
 
+/// An edge's direction on the ground.
+struct Laid {
+  double direction = 0, variance = 0;
+  double squeeze = 0;  ///< how much the direction on the ground turns with the direction in the photo
+};
+
+/// Lays edges of the photo on the ground of one pose.
+class Laying {
+ public:
+  explicit Laying(const Pose& p) : focal_(std::exp(p[2])) {
+    const auto n = down_of(view_of(p));
+    down_ = Ray(n[0], n[1], n[2]);
+    ex_ = Ray(1, 0, 0) - n[0] * down_;
+    ex_ *= 1 / cv::norm(ex_);
+    ey_ = down_.cross(ex_);
+  }
+
+  Laid laid(const SeenEdge& e, double blunt) const {
+    constexpr double kTurn = 1e-4, kShift = 0.1;
+    const double phi = direction(e.middle, e.along);
+    const ImagePoint side{-e.along.y, e.along.x};
+    const double by_turn = line_angle(direction(e.middle, e.along + side * kTurn) - phi) / kTurn;
+    const double by_shift = line_angle(direction(e.middle + side * kShift, e.along) - phi) / kShift;
+    const double turned = by_turn * e.angle_error, shifted = by_shift * e.offset_error;
+    return {phi, turned * turned + shifted * shifted + blunt * blunt, std::abs(by_turn)};
+  }
+
+ private:
+  double direction(ImagePoint middle, ImagePoint along) const {
+    const Ray ray(middle.x / focal_, middle.y / focal_, 1), step(along.x, along.y, 0);
+    const Ray on_ground = down_.cross(ray.cross(step));
+    return std::atan2(on_ground.dot(ey_), on_ground.dot(ex_));
+  }
+
+  double focal_;
+  Ray down_, ex_, ey_;
+};
+
+struct ObjectEdge {
+  SeenEdge seen;
+  double drawn = 0, tolerance = 0;
+  std::vector<double> by_proportion;
+};
+
+struct LaidObject {
+  Laid whole;
+  double log_likelihood = 0;  ///< of its edges once it is turned as fits best
+};
+
+/// Solves a positive definite system in place by Cholesky's way; `a` holds the lower half, row by row.
+void solve(std::vector<double>& a, std::vector<double>& b) {
+  const std::size_t n = b.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j <= i; ++j) {
+      double sum = a[i * n + j];
+      for (std::size_t k = 0; k < j; ++k)
+        sum -= a[i * n + k] * a[j * n + k];
+      a[i * n + j] = i == j ? std::sqrt(std::max(sum, 1e-12)) : sum / a[j * n + j];
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t k = 0; k < i; ++k)
+      b[i] -= a[i * n + k] * b[k];
+    b[i] /= a[i * n + i];
+  }
+  for (std::size_t i = n; i-- > 0;) {
+    for (std::size_t k = i + 1; k < n; ++k)
+      b[i] -= a[k * n + i] * b[k];
+    b[i] /= a[i * n + i];
+  }
+}
+
+/// The object's turn and proportions that fit its edges best, strays among them outvoted; how well they fit then.
+LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& laying, double blunt) {
+  std::vector<Laid> laid;
+  std::size_t surest = 0;
+  for (const ObjectEdge& e : object) {
+    laid.push_back(laying.laid(e.seen, blunt));
+    laid.back().variance += e.tolerance * e.tolerance;
+    if (laid.back().variance < laid[surest].variance) surest = laid.size() - 1;
+  }
+  if (object.size() == 1) return {{line_angle(laid[0].direction - object[0].drawn), laid[0].variance, laid[0].squeeze}, 0};
+  const std::size_t unknowns = 1 + object.front().by_proportion.size();
+  const auto turned_by = [&](std::size_t k, std::size_t i) { return i == 0 ? 1.0 : object[k].by_proportion[i - 1]; };
+  std::vector<double> u(unknowns, 0.0);
+  u[0] = laid[surest].direction - object[surest].drawn;
+  const auto residual = [&](std::size_t k) {
+    double expected = object[k].drawn;
+    for (std::size_t i = 0; i < unknowns; ++i)
+      expected += turned_by(k, i) * u[i];
+    return line_angle(laid[k].direction - expected);
+  };
+  const auto stray = [&](std::size_t k) { return kStrayEdge / kPi / laid[k].squeeze; };
+  const auto fitting = [&](std::size_t k) {
+    return (1 - kStrayEdge) * normal_density(residual(k), laid[k].variance);
+  };
+  constexpr int kRounds = 4;
+  for (int round = 0; round < kRounds; ++round) {
+    std::vector<double> normal(unknowns * unknowns, 0.0), gradient(unknowns, 0.0);
+    normal[0] = 1e-9;
+    for (std::size_t i = 1; i < unknowns; ++i)
+      normal[i * unknowns + i] = 1, gradient[i] = -u[i];  // proportions are in standard deviations
+    for (std::size_t k = 0; k < object.size(); ++k) {
+      const double density = fitting(k), r = residual(k);
+      // before the first turn is found nothing can be called a stray
+      const double heavy = 1 / (laid[k].variance + r * r);
+      const double weight = round == 0 ? heavy : density / (density + stray(k)) / laid[k].variance;
+      for (std::size_t i = 0; i < unknowns; ++i) {
+        gradient[i] += weight * r * turned_by(k, i);
+        for (std::size_t j = 0; j <= i; ++j)
+          normal[i * unknowns + j] += weight * turned_by(k, i) * turned_by(k, j);
+      }
+    }
+    solve(normal, gradient);
+    for (std::size_t i = 0; i < unknowns; ++i)
+      u[i] += gradient[i];
+  }
+  LaidObject found;
+  for (std::size_t i = 1; i < unknowns; ++i)
+    found.log_likelihood -= u[i] * u[i] / 2;
+  for (std::size_t k = 0; k < object.size(); ++k) {
+    if (k == surest) continue;  // its direction is the object's: it goes into the comparison with others
+    found.log_likelihood += std::log(laid[k].squeeze * (fitting(k) + stray(k)));
+  }
+  found.whole = {line_angle(u[0]), laid[surest].variance, laid[surest].squeeze};
+  return found;
+}
+
 class Posterior {
  public:
-  Posterior(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const std::vector<ImagePoint>& ground,
-            cv::Size photo, const SizesSeen& sizes)
+  Posterior(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& ground, cv::Size photo)
       : prior_(prior), ground_(ground), photo_(photo) {
-    if (!sizes.empty() && !prior.measured) {
-      sizes_.emplace(sizes, prior.belief.view.log_height, std::sqrt(prior.belief.covariance(3, 3)));
+    if (!seen.sizes.empty() && !prior.measured) {
+      sizes_.emplace(seen.sizes, prior.belief.view.log_height, std::sqrt(prior.belief.covariance(3, 3)));
     }
-    const ImagePoint centre{photo.width / 2.0, photo.height / 2.0};
-    for (const EdgeLine& e : edges) {
-      const ImagePoint d = e.to - e.from;
-      edges_.push_back(
-          {(e.from + e.to) * 0.5 - centre, d * (1 / length(d)), e.offset_error, std::hypot(e.angle_error, kLensTurn)});
+    for (const EdgeLine& e : seen.edges)
+      strays_.push_back(seen_edge(e));
+    for (const DrawnObject& object : seen.objects) {
+      if (object.empty()) continue;
+      objects_.push_back({});
+      for (const DrawnEdge& e : object)
+        objects_.back().push_back({seen_edge(e.seen), e.drawn, e.tolerance, e.by_proportion});
     }
     if (prior.measured) {
       const cv::Matx33d shared = prior.belief.covariance.get_minor<3, 3>(0, 0);
@@ -120,35 +250,30 @@ class Posterior {
     return sum;
   }
 
-  struct Laid {
-    double direction = 0, variance = 0;
-    double squeeze = 0;  ///< how much the direction on the ground turns with the direction in the photo
-  };
+  SeenEdge seen_edge(const EdgeLine& e) const {
+    const ImagePoint centre{photo_.width / 2.0, photo_.height / 2.0}, d = e.to - e.from;
+    return {(e.from + e.to) * 0.5 - centre, d * (1 / length(d)), e.offset_error, std::hypot(e.angle_error, kLensTurn)};
+  }
 
   double edges(const Pose& p, double blunt) const {
-    if (edges_.size() < 2) return 0;
-    const auto n = down_of(view_of(p));
-    const Ray down(n[0], n[1], n[2]);
-    Ray ex = Ray(1, 0, 0) - n[0] * down;
-    ex *= 1 / cv::norm(ex);
-    const Ray ey = down.cross(ex);
-    const double f = std::exp(p[2]);
-    const auto direction = [&](ImagePoint middle, ImagePoint along) {
-      const Ray ray(middle.x / f, middle.y / f, 1), step(along.x, along.y, 0);
-      const Ray on_ground = down.cross(ray.cross(step));
-      return std::atan2(on_ground.dot(ey), on_ground.dot(ex));
-    };
+    if (strays_.size() + objects_.size() < 1) return 0;
+    const Laying laying(p);
     std::vector<Laid> laid;
-    laid.reserve(edges_.size());
-    for (const SeenEdge& e : edges_) {
-      constexpr double kTurn = 1e-4, kShift = 0.1;
-      const double phi = direction(e.middle, e.along);
-      const ImagePoint side{-e.along.y, e.along.x};
-      const double by_turn = line_angle(direction(e.middle, e.along + side * kTurn) - phi) / kTurn;
-      const double by_shift = line_angle(direction(e.middle + side * kShift, e.along) - phi) / kShift;
-      const double turned = by_turn * e.angle_error, shifted = by_shift * e.offset_error;
-      laid.push_back({phi, turned * turned + shifted * shifted + blunt * blunt, std::abs(by_turn)});
+    laid.reserve(strays_.size() + objects_.size());
+    for (const SeenEdge& e : strays_)
+      laid.push_back(laying.laid(e, blunt));
+    double sum = 0;
+    for (const std::vector<ObjectEdge>& object : objects_) {
+      const auto [whole, log_likelihood] = laid_object(object, laying, blunt);
+      laid.push_back(whole);
+      sum += log_likelihood;
     }
+    return sum + together(laid, blunt);
+  }
+
+  /// How well directions of strangers agree.
+  static double together(const std::vector<Laid>& laid, double blunt) {
+    if (laid.size() < 2) return 0;
     const std::size_t tolerances = blunt > kPaintedStraight.back() / 2 ? 1 : kPaintedStraight.size();
     const double share = 1 / static_cast<double>(tolerances);
     std::vector<double> partners(laid.size(), 0);
@@ -178,7 +303,8 @@ class Posterior {
   const ViewPrior& prior_;
   const std::vector<ImagePoint>& ground_;
   cv::Size photo_;
-  std::vector<SeenEdge> edges_;
+  std::vector<SeenEdge> strays_;
+  std::vector<std::vector<ObjectEdge>> objects_;
   cv::Matx33d information_;
   std::optional<SizeLikelihood> sizes_;
 };
@@ -456,8 +582,13 @@ ViewPrior hand_held(const Camera& camera) {
 }
 
 LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo, const SizesSeen& sizes) {
-  const Posterior posterior(prior, edges, below_horizon, photo, sizes);
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo) {
+  return likely_view(prior, PaintSeen{edges, {}, {}}, below_horizon, photo);
+}
+
+LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& below_horizon,
+                       cv::Size photo) {
+  const Posterior posterior(prior, seen, below_horizon, photo);
   const View& m = prior.belief.view;
   const cv::Matx44d& c = prior.belief.covariance;
   const double focal_step = std::sqrt(c(2, 2)) / (4 * kDegree);
@@ -487,8 +618,8 @@ LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edge
   likely.belief.view = {ridge.middle[0], ridge.middle[1], ridge.middle[2], ridge.log_height};
   likely.belief.covariance =
       ridge.spread + spread_of_rivals(posterior, peaks, best, std::sqrt(ridge.spread(0, 0)));
-  likely.from_edges = edges.size() >= 2 && likely.belief.covariance(0, 0) < 0.25 * c(0, 0);
-  likely.from_sizes = !sizes.families.empty() && likely.belief.covariance(3, 3) < 0.5 * c(3, 3);
+  likely.from_edges = seen.edges.size() + seen.objects.size() >= 1 && likely.belief.covariance(0, 0) < 0.25 * c(0, 0);
+  likely.from_sizes = !seen.sizes.families.empty() && likely.belief.covariance(3, 3) < 0.5 * c(3, 3);
   return likely;
 }
 

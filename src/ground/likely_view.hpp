@@ -3,6 +3,8 @@
 //
 // Painted edges share directions: two edges of a stripe, rows of stalls, stop lines square to them. A pose is probable
 // when, laid down on its ground, edges come out parallel (or square) to others more exactly than chance would have it.
+// Edges of one stripe or one shape of the trade keep the angles of its drawing: an object stands in the comparison with
+// one direction, and answers for its own edges much more exactly than strangers agree (kPaintedStraight).
 // Every edge counts as a mixture: direction shared with some other edge, or any direction at all in the photo (arrow
 // heads, letters), so no edge can spoil the answer. Densities are per angle in the *photo*; per angle on the ground, a
 // view so flat that it squeezes all directions together would look like perfect agreement.
@@ -13,7 +15,7 @@
 #include <vector>
 
 #include "ground/edge_line.hpp"
-#include "ground/seen_sizes.hpp"
+#include "ground/paint_seen.hpp"
 #include "ground/view.hpp"
 
 namespace lotwear {
@@ -34,8 +36,11 @@ struct LikelyView {
 /// Hand height: eye height less a forearm's drop, 1.5 m +- 0.25 m (common practice, no source).
 ViewPrior hand_held(const Camera& camera);
 
-/// `below_horizon`: photo points known to be ground. `sizes` count where the prior is not measured.
+/// `below_horizon`: photo points known to be ground. Sizes count where the prior is not measured.
+LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& below_horizon,
+                       cv::Size photo);
+/// With edges alone, of which nobody knows yet what they belong to.
 LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo, const SizesSeen& sizes = {});
+                       const std::vector<ImagePoint>& below_horizon, cv::Size photo);
 
 }  // namespace lotwear

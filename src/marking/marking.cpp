@@ -488,7 +488,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     if (footprint.rings.empty()) continue;
     if (keeps_to_drawing(reading, lettered)) {
       const ShapePose& pose = reading.shape->pose;
-      all.drawn.push_back({&free_standing[pose.shape], footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm,
+      all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm,
                            footprint.edge_error.value});
     }
     if (lettered) footprint.kind = Kind::legend;

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <numbers>
 
 #include "ground/straight_edges.hpp"
 #include "marking/scale.hpp"
@@ -13,7 +14,6 @@ namespace {
 constexpr double kShortestEdgePx = 60;    // a shorter one knows its direction too badly to say anything
 constexpr double kReachPx = 8;            // of the search about a fitted edge: it was fitted to a few pixels
 constexpr double kSamePx = 12;            // an edge of the map this near a fitted one is the same edge
-constexpr std::size_t kMostEdges = 36;    // the longest carry nearly all; time grows with the square
 constexpr double kSurely = 0.45;          // a kind less sure than this has no usual size
 constexpr double kLengthError = 0.03;     // of a shape's own length: tips wear off first
 constexpr double kLeastSupport = 0.2;     // share of its edges with a step; below it a stripe's width is half guessed
@@ -42,19 +42,73 @@ bool inside(ImagePoint p, cv::Size photo, double margin) {
   return p.x > margin && p.y > margin && p.x < photo.width - margin && p.y < photo.height - margin;
 }
 
-void add_ring_edges(std::vector<EdgeLine>& edges, const Photo& photo, const Ground& ground, const GroundRing& ring, double error_mm) {
-  const ImageRing seen = ground.image_from_ground(ring);
-  for (std::size_t i = 0; i < seen.size(); ++i) {
-    const ImagePoint a = seen[i], b = seen[(i + 1) % seen.size()];
-    if (!inside((a + b) * 0.5, photo.rgb.size(), 3 * kReachPx)) continue;
-    if (const auto edge = edge_along(photo, a, b, error_in_pixels(ground, (a + b) * 0.5, error_mm))) edges.push_back(*edge);
-  }
-}
-
 /// A bar's ring without the points that only follow a bend of its long edges.
 GroundRing corners_of(const FittedBar& bar) {
   const std::size_t half = bar.ring.size() / 2;
   return {bar.ring.front(), bar.ring[half - 1], bar.ring[half], bar.ring.back()};
+}
+
+/// How straight and square a thing is painted (common practice, no source): a stripe's two edges come from one gun, its ends
+/// are cut by eye; a stencil keeps its angles.
+constexpr double kDegree = std::numbers::pi / 180;
+constexpr double kStripeStraight = 0.15 * kDegree, kEndSquare = 1.5 * kDegree, kStencilTrue = 0.3 * kDegree;
+constexpr double kRangeInSigmas = 4;      // a proportion's range, low to high
+
+double direction(GroundPoint d) { return std::atan2(d.y, d.x); }
+
+std::optional<EdgeLine> edge_of_ring(const Photo& photo, const Ground& ground, GroundPoint from, GroundPoint to, double error_mm) {
+  const ImagePoint a = ground.image_from_ground(from), b = ground.image_from_ground(to);
+  if (!inside((a + b) * 0.5, photo.rgb.size(), 3 * kReachPx)) return std::nullopt;
+  return edge_along(photo, a, b, error_in_pixels(ground, (a + b) * 0.5, error_mm));
+}
+
+DrawnObject stripe_edges(const FittedBar& bar, const Photo& photo, const Ground& ground) {
+  const GroundRing corners = corners_of(bar);
+  DrawnObject object;
+  for (std::size_t i = 0; i < 4; ++i) {
+    const bool end = i % 2 == 1;
+    if (end && (i == 1 ? bar.bar.end_cut : bar.bar.start_cut)) continue;
+    if (const auto edge = edge_of_ring(photo, ground, corners[i], corners[(i + 1) % 4], bar.edge_error_mm)) {
+      object.push_back({*edge, end ? std::numbers::pi / 2 : 0, end ? kEndSquare : kStripeStraight, {}});
+    }
+  }
+  return object;
+}
+
+DrawnObject shape_edges(const DrawnShape& drawn, const Photo& photo, const Ground& ground) {
+  const Shape& shape = *drawn.shape;
+  const std::vector<GroundRing> usual = outline(shape, drawn.length_mm, drawn.values);
+  std::vector<std::vector<GroundRing>> up, down;
+  std::vector<double> sigmas;
+  for (std::size_t q = 0; q < drawn.values.size(); ++q) {
+    const Proportion& p = shape.proportions[q];
+    constexpr double kStep = 0.02;   // of its range; kept inside
+    std::vector<double> more = drawn.values, less = drawn.values;
+    more[q] = std::min(p.high, more[q] + kStep * (p.high - p.low));
+    less[q] = std::max(p.low, less[q] - kStep * (p.high - p.low));
+    up.push_back(outline(shape, drawn.length_mm, more));
+    down.push_back(outline(shape, drawn.length_mm, less));
+    sigmas.push_back((p.high - p.low) / kRangeInSigmas / std::max(1e-9, more[q] - less[q]));
+  }
+  DrawnObject object;
+  for (std::size_t r = 0; r < usual.size() && r < drawn.drawing.size(); ++r) {
+    const std::size_t n = usual[r].size();
+    if (drawn.drawing[r].size() != n) continue;
+    for (std::size_t i = 0; i < n; ++i) {
+      const std::size_t j = (i + 1) % n;
+      const auto edge = edge_of_ring(photo, ground, drawn.drawing[r][i], drawn.drawing[r][j], drawn.edge_error_mm);
+      if (!edge) continue;
+      DrawnEdge one{*edge, direction(usual[r][j] - usual[r][i]), kStencilTrue, {}};
+      for (std::size_t q = 0; q < sigmas.size(); ++q) {
+        // a proportion that changes the number of points (a rounder elbow) is left where it is
+        const bool same = up[q].size() > r && down[q].size() > r && up[q][r].size() == n && down[q][r].size() == n;
+        const double turned = same ? direction(up[q][r][j] - up[q][r][i]) - direction(down[q][r][j] - down[q][r][i]) : 0;
+        one.by_proportion.push_back(std::remainder(turned, 2 * std::numbers::pi) * sigmas[q]);
+      }
+      object.push_back(std::move(one));
+    }
+  }
+  return object;
 }
 
 bool same_edge(const EdgeLine& known, const EdgeLine& other) {
@@ -67,17 +121,16 @@ bool same_edge(const EdgeLine& known, const EdgeLine& other) {
   return true;
 }
 
-std::vector<EdgeLine> with_others_of_map(std::vector<EdgeLine> edges, const Photo& photo, const PaintMap& paint) {
-  const std::size_t fitted = edges.size();
+/// Edges of the map that no object has.
+std::vector<EdgeLine> stray_edges(const std::vector<DrawnObject>& objects, const Photo& photo, const PaintMap& paint) {
+  std::vector<EdgeLine> strays;
   for (const EdgeLine& edge : straight_edges(photo, paint)) {
-    const bool known = std::any_of(edges.begin(), edges.begin() + static_cast<std::ptrdiff_t>(fitted),
-                                   [&](const EdgeLine& e) { return same_edge(e, edge); });
-    if (!known) edges.push_back(edge);
+    const bool known = std::any_of(objects.begin(), objects.end(), [&](const DrawnObject& object) {
+      return std::any_of(object.begin(), object.end(), [&](const DrawnEdge& e) { return same_edge(e.seen, edge); });
+    });
+    if (!known) strays.push_back(edge);
   }
-  std::stable_sort(edges.begin(), edges.end(),
-                   [](const EdgeLine& a, const EdgeLine& b) { return length(a.to - a.from) > length(b.to - b.from); });
-  if (edges.size() > kMostEdges) edges.resize(kMostEdges);
-  return edges;
+  return strays;
 }
 
 SizeSeen width_of(const FittedBar& bar, const Ground& ground) {
@@ -149,12 +202,13 @@ void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, 
 PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<FittedBar>& bars,
                      const std::vector<BarGroup>& groups, const std::vector<DrawnShape>& drawn) {
   PaintSeen seen;
-  for (const FittedBar& bar : bars) add_ring_edges(seen.edges, photo, ground, corners_of(bar), bar.edge_error_mm);
+  for (const FittedBar& bar : bars) seen.objects.push_back(stripe_edges(bar, photo, ground));
   for (const DrawnShape& d : drawn) {
-    for (const GroundRing& ring : d.rings) add_ring_edges(seen.edges, photo, ground, ring, d.edge_error_mm);
+    seen.objects.push_back(shape_edges(d, photo, ground));
     add_shape(seen.sizes, d, ground, photo.rgb.size());
   }
-  seen.edges = with_others_of_map(std::move(seen.edges), photo, paint);
+  std::erase_if(seen.objects, [](const DrawnObject& o) { return o.empty(); });
+  seen.edges = stray_edges(seen.objects, photo, paint);
   std::vector<SizeFamily> lines;
   for (const BarGroup& group : groups) {
     if (group.confidence < kSurely) continue;

@@ -14,7 +14,9 @@ namespace lotwear {
 /// A drawing of the trade where it was laid, ground millimetres.
 struct DrawnShape {
   const Shape* shape = nullptr;
-  std::vector<GroundRing> rings;
+  std::vector<double> values;        ///< proportions
+  std::vector<GroundRing> drawing;   ///< laid out with its proportions, point by point
+  std::vector<GroundRing> rings;     ///< the marking's outline as settled on the photo's edges
   GroundPoint pointing;              ///< unit vector along the drawing, as it points
   double length_mm = 0;
   double edge_error_mm = 0;
