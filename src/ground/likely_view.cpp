@@ -14,8 +14,9 @@ namespace {
 
 constexpr double kPi = std::numbers::pi, kDegree = kPi / 180;
 
-// How a phone is held (common practice, no source): tails for the photo taken anyhow.
-constexpr double kUsualPitch = 42 * kDegree, kPitchSigma = 16 * kDegree, kAnyPitch = 0.15;
+// How a phone is held (common practice, no source): from straight down over a symbol at one's feet to well ahead for a row
+// of stalls; tails for the photo taken anyhow.
+constexpr double kUsualPitch = 35 * kDegree, kPitchSigma = 20 * kDegree, kAnyPitch = 0.15;
 constexpr double kLeanSigma = 3 * kDegree, kAnyLeanSigma = 12 * kDegree, kAnyLean = 0.15;
 constexpr double kHandHeightMm = 1500, kHandHeightSigma = 0.17;
 constexpr double kFocalKnown = 0.02, kFocalGuessed = 0.15;

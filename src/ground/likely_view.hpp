@@ -32,7 +32,7 @@ struct LikelyView {
   bool from_sizes = false;  ///< sizes narrowed the height clearly
 };
 
-/// Phone in a hand: any pitch about 42 degrees, little lean, 1.5 m above the ground.
+/// Phone in a hand: any pitch about 35 degrees, little lean, 1.5 m above the ground.
 /// Hand height: eye height less a forearm's drop, 1.5 m +- 0.25 m (common practice, no source).
 ViewPrior hand_held(const Camera& camera);
 

@@ -62,6 +62,15 @@ std::optional<EdgeLine> edge_of_ring(const Photo& photo, const Ground& ground, G
   return edge_along(photo, a, b, error_in_pixels(ground, (a + b) * 0.5, error_mm));
 }
 
+/// Strokes of symbols and letters look like stripes too, but end as they please.
+bool surely_striped(const Bar& bar) {
+  double striped = 0;
+  for (const FinderKind kind : {FinderKind::line, FinderKind::stop_line, FinderKind::crosswalk, FinderKind::hatching, FinderKind::curb}) {
+    striped += bar.votes[static_cast<std::size_t>(kind)];
+  }
+  return striped > kSurely;
+}
+
 DrawnObject stripe_edges(const FittedBar& bar, const Photo& photo, const Ground& ground) {
   const GroundRing corners = corners_of(bar);
   DrawnObject object;
@@ -202,7 +211,9 @@ void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, 
 PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<FittedBar>& bars,
                      const std::vector<BarGroup>& groups, const std::vector<DrawnShape>& drawn) {
   PaintSeen seen;
-  for (const FittedBar& bar : bars) seen.objects.push_back(stripe_edges(bar, photo, ground));
+  for (const FittedBar& bar : bars) {
+    if (surely_striped(bar.bar)) seen.objects.push_back(stripe_edges(bar, photo, ground));
+  }
   for (const DrawnShape& d : drawn) {
     seen.objects.push_back(shape_edges(d, photo, ground));
     add_shape(seen.sizes, d, ground, photo.rgb.size());
