@@ -488,8 +488,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     if (footprint.rings.empty()) continue;
     if (keeps_to_drawing(reading, lettered)) {
       const ShapePose& pose = reading.shape->pose;
-      all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm,
-                           footprint.edge_error.value});
+      all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm});
     }
     if (lettered) footprint.kind = Kind::legend;
     (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));

@@ -18,24 +18,23 @@ constexpr double kSurely = 0.45;          // a kind less sure than this has no u
 constexpr double kLengthError = 0.03;     // of a shape's own length: tips wear off first
 constexpr double kLeastSupport = 0.2;     // share of its edges with a step; below it a stripe's width is half guessed
 
-/// The stretch between two ring points as the photo shows it; the ring's own line, with its error, where wear took the edge.
-std::optional<EdgeLine> edge_along(const Photo& photo, ImagePoint a, ImagePoint b, double error_px) {
-  const double long_px = length(b - a);
-  if (long_px < kShortestEdgePx) return std::nullopt;
+/// The stretch between two ring points as the photo shows it.
+std::optional<EdgeLine> edge_along(const Photo& photo, ImagePoint a, ImagePoint b) {
+  if (length(b - a) < kShortestEdgePx) return std::nullopt;
   const ImagePoint inset = (b - a) * 0.06;   // corners are round
   EdgeSearch search;
   search.reach_px = kReachPx;
   search.most_profiles = 96;
-  if (const auto edge = fit_edge(photo, a + inset, b - inset, search)) return edge;
+  return fit_edge(photo, a + inset, b - inset, search);
+}
+
+/// A stripe's long edge where wear took too much of it to be looked at again: as the whole bar was fitted.
+EdgeLine as_fitted(ImagePoint a, ImagePoint b, double error_px) {
   EdgeLine edge;
   edge.from = a, edge.to = b;
   edge.offset_error = std::max(1.0, error_px);
-  edge.angle_error = 3.5 * edge.offset_error / long_px;   // 12^0.5: an even scatter about a line
+  edge.angle_error = 3.5 * edge.offset_error / length(b - a);   // 12^0.5: an even scatter about a line
   return edge;
-}
-
-double error_in_pixels(const Ground& ground, ImagePoint at, double error_mm) {
-  return error_mm / std::max(1e-9, ground_pixel(ground, at).across_mm);
 }
 
 bool inside(ImagePoint p, cv::Size photo, double margin) {
@@ -56,10 +55,11 @@ constexpr double kRangeInSigmas = 4;      // a proportion's range, low to high
 
 double direction(GroundPoint d) { return std::atan2(d.y, d.x); }
 
-std::optional<EdgeLine> edge_of_ring(const Photo& photo, const Ground& ground, GroundPoint from, GroundPoint to, double error_mm) {
+/// A drawing's own line is never taken for an edge: it agrees with the ground that it was fitted on, whatever that is.
+std::optional<EdgeLine> edge_of_ring(const Photo& photo, const Ground& ground, GroundPoint from, GroundPoint to) {
   const ImagePoint a = ground.image_from_ground(from), b = ground.image_from_ground(to);
   if (!inside((a + b) * 0.5, photo.rgb.size(), 3 * kReachPx)) return std::nullopt;
-  return edge_along(photo, a, b, error_in_pixels(ground, (a + b) * 0.5, error_mm));
+  return edge_along(photo, a, b);
 }
 
 /// Strokes of symbols and letters look like stripes too, but end as they please.
@@ -77,7 +77,13 @@ DrawnObject stripe_edges(const FittedBar& bar, const Photo& photo, const Ground&
   for (std::size_t i = 0; i < 4; ++i) {
     const bool end = i % 2 == 1;
     if (end && (i == 1 ? bar.bar.end_cut : bar.bar.start_cut)) continue;
-    if (const auto edge = edge_of_ring(photo, ground, corners[i], corners[(i + 1) % 4], bar.edge_error_mm)) {
+    auto edge = edge_of_ring(photo, ground, corners[i], corners[(i + 1) % 4]);
+    if (!edge && !end) {
+      const ImagePoint a = ground.image_from_ground(corners[i]), b = ground.image_from_ground(corners[(i + 1) % 4]);
+      const GroundPixel pixel = ground_pixel(ground, (a + b) * 0.5);
+      if (length(b - a) >= kShortestEdgePx) edge = as_fitted(a, b, bar.edge_error_mm / std::max(1e-9, pixel.across_mm));
+    }
+    if (edge) {
       object.push_back({*edge, end ? std::numbers::pi / 2 : 0, end ? kEndSquare : kStripeStraight, {}});
     }
   }
@@ -105,7 +111,7 @@ DrawnObject shape_edges(const DrawnShape& drawn, const Photo& photo, const Groun
     if (drawn.drawing[r].size() != n) continue;
     for (std::size_t i = 0; i < n; ++i) {
       const std::size_t j = (i + 1) % n;
-      const auto edge = edge_of_ring(photo, ground, drawn.drawing[r][i], drawn.drawing[r][j], drawn.edge_error_mm);
+      const auto edge = edge_of_ring(photo, ground, drawn.drawing[r][i], drawn.drawing[r][j]);
       if (!edge) continue;
       DrawnEdge one{*edge, direction(usual[r][j] - usual[r][i]), kStencilTrue, {}};
       for (std::size_t q = 0; q < sigmas.size(); ++q) {

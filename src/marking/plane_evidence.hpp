@@ -19,7 +19,6 @@ struct DrawnShape {
   std::vector<GroundRing> rings;     ///< the marking's outline as settled on the photo's edges
   GroundPoint pointing;              ///< unit vector along the drawing, as it points
   double length_mm = 0;
-  double edge_error_mm = 0;
 };
 
 PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<FittedBar>& bars,
