@@ -15,6 +15,8 @@ constexpr float kSurelyGround = 0.7F;     // share of a cell
 constexpr double kNoGroundBelow = 0.005;  // of the photo; less pavement than this is a finder's slip
 constexpr int kColumns = 24;              // of points that must lie below the horizon
 constexpr int kRunOfCells = 3;            // this many ground cells on top of each other are no slip
+constexpr int kCellsOfBackdrop = 6;       // above the ground: a backdrop, not the map's rim
+constexpr double kEndedColumns = 0.75;    // a car or a post hides the ground, but not right across the picture
 constexpr std::size_t kMostPaintPoints = 40;
 constexpr double kLens =
     0.003;  // what a lens's bend does to lengths away from the middle, after the phone's correction
@@ -25,21 +27,27 @@ bool is_ground(const PaintMap& paint, int row, int column) {
   return paint.pavement.at<float>(row, column) + paint.footprint.at<float>(row, column) > kSurelyGround;
 }
 
-/// The uppermost ground of columns spread over the photo.
-std::vector<ImagePoint> top_of_ground(const PaintMap& paint) {
-  std::vector<ImagePoint> points;
-  if (paint.pavement.empty() || paint.footprint.empty()) return points;
+/// The uppermost ground of columns spread over the photo, and whether something else stands above it right across.
+GroundTop top_of_ground(const PaintMap& paint) {
+  GroundTop top;
+  if (paint.pavement.empty() || paint.footprint.empty()) return top;
+  int ended = 0;
   for (int i = 0; i < kColumns; ++i) {
     const int column = static_cast<int>((i + 0.5) / kColumns * paint.pavement.cols);
     int run = 0;
     for (int row = 0; row < paint.pavement.rows; ++row) {
       run = is_ground(paint, row, column) ? run + 1 : 0;
       if (run < kRunOfCells) continue;
-      points.push_back(ImagePoint{column + 0.5, row - kRunOfCells + 1.5} * paint.photo_per_cell);
+      const int first = row - kRunOfCells + 1;
+      top.points.push_back(ImagePoint{column + 0.5, first + 0.5} * paint.photo_per_cell);
+      if (first >= kCellsOfBackdrop && !paint.not_ground.empty()) {
+        ended += cv::mean(paint.not_ground(cv::Range(0, first), cv::Range(column, column + 1)))[0] > 0.8 ? 1 : 0;
+      }
       break;
     }
   }
-  return points;
+  top.is_end = ended > kEndedColumns * kColumns;
+  return top;
 }
 
 /// Points spread evenly over the paint: where lengths will be measured.

@@ -32,10 +32,13 @@ constexpr std::array<double, 3> kPaintedStraight = {0.12 * kDegree, 0.4 * kDegre
 // Each pair of edges is counted from either end, which is right for many partners and twice too much for two. At 0.75
 // stated errors of synthetic lots are honest (root mean square 0.4 to 0.8 of what is stated); at 1 some kinds reach 1.
 constexpr double kOnceForBoth = 0.75;
-constexpr double kStrayEdge = 0.1;  // of an object's edges: another thing's edge, or a rim that wear made
+constexpr double kStrayEdge = 0.2;  // of an object's edges: another thing's edge, or a rim that wear made
 constexpr double kLensTurn =
     0.0015;  // radians; what is left of a lens's bend turns edges near the corners by this much
 constexpr double kFlattestGround = 0.05, kFlatSpread = 0.02;  // steepness of ground 30 m away, and how sharply it ends
+// Where a lot ends in the picture right across, it mostly ends some camera heights away and not at the photographer's
+// feet (common practice, no source): nearer than this is unlikely, with this spread of the logarithm.
+constexpr double kLotsEnd = 4.5, kLotsEndSpread = 0.6;
 constexpr double kHorizonDoubt =
     2.5;  // most that one point can weigh, natural logarithm: the finder may be wrong there
 
@@ -192,8 +195,8 @@ LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& layi
 
 class Posterior {
  public:
-  Posterior(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& ground, cv::Size photo)
-      : prior_(prior), ground_(ground), photo_(photo) {
+  Posterior(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo)
+      : prior_(prior), top_(top), photo_(photo) {
     if (!seen.sizes.empty() && !prior.measured) {
       sizes_.emplace(seen.sizes, prior.belief.view.log_height, std::sqrt(prior.belief.covariance(3, 3)));
     }
@@ -244,11 +247,17 @@ class Posterior {
   double horizon(const Pose& p) const {
     const View view = view_of(p);
     double sum = 0;
-    for (const ImagePoint g : ground_) {
-      const double missing = std::max(0.0, kFlattestGround - steepness(view, photo_, g)) / kFlatSpread;
+    std::vector<double> steep;
+    for (const ImagePoint g : top_.points) {
+      steep.push_back(steepness(view, photo_, g));
+      const double missing = std::max(0.0, kFlattestGround - steep.back()) / kFlatSpread;
       sum -= std::min(kHorizonDoubt, missing * missing / 2);
     }
-    return sum;
+    if (!top_.is_end) return sum;
+    std::nth_element(steep.begin(), steep.begin() + static_cast<std::ptrdiff_t>(steep.size() / 2), steep.end());
+    const double away = 1 / std::max(kFlattestGround, steep[steep.size() / 2]);  // of the camera's height
+    const double near = std::max(0.0, std::log(kLotsEnd / away) / kLotsEndSpread);
+    return sum - std::min(kHorizonDoubt, near * near / 2);
   }
 
   SeenEdge seen_edge(const EdgeLine& e) const {
@@ -302,7 +311,7 @@ class Posterior {
   }
 
   const ViewPrior& prior_;
-  const std::vector<ImagePoint>& ground_;
+  const GroundTop& top_;
   cv::Size photo_;
   std::vector<SeenEdge> strays_;
   std::vector<std::vector<ObjectEdge>> objects_;
@@ -582,14 +591,12 @@ ViewPrior hand_held(const Camera& camera) {
   return prior;
 }
 
-LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo) {
-  return likely_view(prior, PaintSeen{edges, {}, {}}, below_horizon, photo);
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top, cv::Size photo) {
+  return likely_view(prior, PaintSeen{edges, {}, {}}, top, photo);
 }
 
-LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& below_horizon,
-                       cv::Size photo) {
-  const Posterior posterior(prior, seen, below_horizon, photo);
+LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo) {
+  const Posterior posterior(prior, seen, top, photo);
   const View& m = prior.belief.view;
   const cv::Matx44d& c = prior.belief.covariance;
   const double focal_step = std::sqrt(c(2, 2)) / (4 * kDegree);

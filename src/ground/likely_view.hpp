@@ -36,11 +36,15 @@ struct LikelyView {
 /// Hand height: eye height less a forearm's drop, 1.5 m +- 0.25 m (common practice, no source).
 ViewPrior hand_held(const Camera& camera);
 
-/// `below_horizon`: photo points known to be ground. Sizes count where the prior is not measured.
-LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const std::vector<ImagePoint>& below_horizon,
-                       cv::Size photo);
+/// Where the ground ends upwards in the photo.
+struct GroundTop {
+  std::vector<ImagePoint> points;  ///< known to be ground
+  bool is_end = false;             ///< the lot ends there, at a hedge, a wall, the sky; else only the photo does
+};
+
+/// Sizes count where the prior is not measured.
+LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo);
 /// With edges alone, of which nobody knows yet what they belong to.
-LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo);
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top, cv::Size photo);
 
 }  // namespace lotwear

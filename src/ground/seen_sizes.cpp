@@ -52,27 +52,39 @@ struct Common {
   double log_scale = 0;  ///< taken out of the likelihoods
 };
 
-Common common_size(const SizeFamily& family, const Ground& ground) {
-  std::vector<std::pair<double, double>> sizes;  // logarithm, error
-  Common common;
-  for (const SizeSeen& s : family.seen) {
-    if (const auto mm = measured(s, ground)) {
-      sizes.emplace_back(*mm, std::max(kStep, std::hypot(s.error, family.spread)));
-    } else {
-      common.log_scale += std::log(kNotOnGround);
-    }
+struct Member {
+  double size = 0, error = 0;  ///< logarithm
+  bool cut = false;
+
+  double likelihood(double common, const SizeFamily& family) const {
+    if (cut) return family.alike * (common > size ? 1 : std::exp(-std::pow((common - size) / error, 2) / 2)) + 1 - family.alike;
+    return family.alike * normal(size - common, error) + (1 - family.alike) * kOddOne;
   }
-  if (sizes.empty()) return common;
-  const auto [low, high] = std::minmax_element(sizes.begin(), sizes.end());
-  constexpr double kMargin = 0.3;
-  common.first = static_cast<int>(std::floor((low->first - kMargin) / kStep));
-  const int last = static_cast<int>(std::ceil((high->first + kMargin) / kStep));
+};
+
+Common common_size(const SizeFamily& family, const Ground& ground) {
+  std::vector<Member> members;
+  Common common;
+  double low = 1e300, high = -1e300;
+  for (const SizeSeen& s : family.seen) {
+    const auto mm = measured(s, ground);
+    if (!mm) {
+      common.log_scale += std::log(kNotOnGround);
+      continue;
+    }
+    members.push_back({*mm, std::max(kStep, std::hypot(s.error, family.spread)), s.cut});
+    // of what is cut off there may be any amount more
+    constexpr double kMargin = 0.3, kCutMargin = 1.8;
+    low = std::min(low, *mm - kMargin), high = std::max(high, *mm + (s.cut ? kCutMargin : kMargin));
+  }
+  if (members.empty()) return common;
+  common.first = static_cast<int>(std::floor(low / kStep));
+  const int last = static_cast<int>(std::ceil(high / kStep));
   double highest = -1e300;
   for (int i = common.first; i <= last; ++i) {
     double sum = 0;
-    for (const auto& [mm, error] : sizes) {
-      sum += std::log(family.alike * normal(mm - i * kStep, error) + (1 - family.alike) * kOddOne);
-    }
+    for (const Member& m : members)
+      sum += std::log(m.likelihood(i * kStep, family));
     common.likelihood.push_back(sum);
     highest = std::max(highest, sum);
   }

@@ -27,6 +27,7 @@ struct SizeSeen {
   ImagePoint from, to;
   std::optional<Axis> axis;
   double error = 0.03;  ///< one standard deviation of what was seen, as a share
+  bool cut = false;     ///< the photo ends before the thing does: it is at least so large
 };
 
 /// Things of one kind in one photo, which one crew painted in one size.

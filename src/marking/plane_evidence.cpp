@@ -13,6 +13,7 @@ namespace {
 
 constexpr double kShortestEdgePx = 60;    // a shorter one knows its direction too badly to say anything
 constexpr double kReachPx = 8;            // of the search about a fitted edge: it was fitted to a few pixels
+constexpr double kRaggedPx = 1.2;         // a rim wanders slowly too, which its own scatter does not show: 0.7 degrees of 100 pixels
 constexpr double kSamePx = 12;            // an edge of the map this near a fitted one is the same edge
 constexpr double kSurely = 0.45;          // a kind less sure than this has no usual size
 constexpr double kLengthError = 0.03;     // of a shape's own length: tips wear off first
@@ -25,7 +26,9 @@ std::optional<EdgeLine> edge_along(const Photo& photo, ImagePoint a, ImagePoint 
   EdgeSearch search;
   search.reach_px = kReachPx;
   search.most_profiles = 96;
-  return fit_edge(photo, a + inset, b - inset, search);
+  auto edge = fit_edge(photo, a + inset, b - inset, search);
+  if (edge) edge->angle_error = std::hypot(edge->angle_error, kRaggedPx / length(b - a));
+  return edge;
 }
 
 /// A stripe's long edge where wear took too much of it to be looked at again: as the whole bar was fitted.
@@ -159,14 +162,14 @@ SizeSeen width_of(const FittedBar& bar, const Ground& ground) {
   return width;
 }
 
-/// Widths of a marking's bars; the rails of a ladder are not as wide as its rungs.
+/// Widths of a marking's bars; the rails of a ladder are not as wide as its rungs, hatching has the width of its border.
 void add_widths(std::vector<SizeFamily>& families, const BarGroup& group, const std::vector<FittedBar>& bars, const Ground& ground) {
   std::vector<std::pair<GroundPoint, SizeFamily>> by_direction;
   for (const std::size_t i : group.bars) {
     if (bars[i].support < kLeastSupport) continue;
     const GroundPoint along = bars[i].bar.along();
     auto at = std::find_if(by_direction.begin(), by_direction.end(),
-                           [&](const auto& known) { return std::abs(cross(known.first, along)) < 0.3; });
+                           [&](const auto& known) { return group.kind != Kind::crosswalk || std::abs(cross(known.first, along)) < 0.3; });
     if (at == by_direction.end()) at = by_direction.insert(at, {along, family_of(group.kind)});
     at->second.seen.push_back(width_of(bars[i], ground));
   }
@@ -183,32 +186,43 @@ void add_bar_lengths(std::vector<SizeFamily>& families, const BarGroup& group, c
   for (const std::size_t i : group.bars) {
     const Bar& bar = bars[i].bar;
     if (bar.start_cut || bar.end_cut || bars[i].support < kLeastSupport) continue;
-    family.seen.push_back({ground.image_from_ground(bar.start), ground.image_from_ground(bar.end), std::nullopt, kLengthError});
+    family.seen.push_back({ground.image_from_ground(bar.start), ground.image_from_ground(bar.end), std::nullopt, kLengthError, false});
   }
   if (family.seen.size() > 1) families.push_back(std::move(family));
 }
 
 void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, cv::Size photo) {
   ProportionSeen proportion;
-  GroundPoint middle;
-  double points = 0;
+  bool cut = false;
+  double low = 1e300, high = -1e300;   // along the drawing, of what lies in the photo
+  GroundPoint foot;
+  const auto take = [&](GroundPoint p) {
+    if (!inside(ground.image_from_ground(p), photo, 2)) {
+      cut = true;
+      return;
+    }
+    const double along = dot(drawn.pointing, p);
+    if (along < low) low = along, foot = p;
+    high = std::max(high, along);
+  };
   for (const GroundRing& ring : drawn.rings) {
-    for (const GroundPoint& p : ring) {
-      middle = middle + p;
-      points += 1;
-      proportion.outline.push_back(ground.image_from_ground(p));
-      if (!inside(proportion.outline.back(), photo, 0)) return;   // what the photo cuts has no length
+    for (std::size_t i = 0; i < ring.size(); ++i) {
+      proportion.outline.push_back(ground.image_from_ground(ring[i]));
+      constexpr int kSteps = 12;   // of a side: where the photo's edge cuts it
+      for (int k = 0; k < kSteps; ++k) take(ring[i] + (ring[(i + 1) % ring.size()] - ring[i]) * (static_cast<double>(k) / kSteps));
     }
   }
-  middle = middle * (1 / points);
-  proportion.tail = ground.image_from_ground(middle - drawn.pointing * (drawn.length_mm / 2));
-  proportion.tip = ground.image_from_ground(middle + drawn.pointing * (drawn.length_mm / 2));
+  if (high <= low) return;
+  // the length is taken along the drawing, from its foot on; a tip to one side of it is no longer shape
+  proportion.tail = ground.image_from_ground(foot);
+  proportion.tip = ground.image_from_ground(foot + drawn.pointing * (high - low));
+  SizeFamily family = family_of(drawn.shape->kind);
+  family.seen.push_back({proportion.tail, proportion.tip, std::nullopt, kLengthError, cut});
+  if (!family.usual.empty()) sizes.families.push_back(std::move(family));
+  if (cut) return;
   const UsualProportion usual = usual_proportion(*drawn.shape);
   proportion.usual = usual.width_over_length;
   proportion.spread = usual.spread;
-  SizeFamily family = family_of(drawn.shape->kind);
-  family.seen.push_back({proportion.tail, proportion.tip, std::nullopt, kLengthError});
-  if (!family.usual.empty()) sizes.families.push_back(std::move(family));
   sizes.proportions.push_back(std::move(proportion));
 }
 

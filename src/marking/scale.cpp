@@ -23,6 +23,9 @@ double width_over_length(const Shape& shape, const std::vector<double>& values) 
 
 }  // namespace
 
+// How exactly a crew keeps a nominal width: a quarter of an inch either way on 4 in (common practice, no source).
+constexpr double kCrew = 0.04;
+
 // Stripe widths: MUTCD 4-6 in normal lines, stop lines 12-24 in, crosswalk lines 6-24 in, bars 12-24 in (reference values,
 // section 3). Shares: common practice, no source. Overall lengths: MUTCD Fig. 3B-24 from memory, and the shorter arrows
 // usual on parking lots (common practice, no source); accessible symbol 28 and 41 in by MUTCD Fig. 3B-22.
@@ -30,19 +33,19 @@ SizeFamily family_of(Kind kind) {
   SizeFamily family;
   switch (kind) {
     case Kind::line:
-      family.usual = {{101.6, 0.7, 0.03}, {152.4, 0.15, 0.03}, {127, 0.1, 0.12}, {76.2, 0.02, 0.04}, {203.2, 0.03, 0.04}};
+      family.usual = {{101.6, 0.7, kCrew}, {152.4, 0.15, kCrew}, {127, 0.1, 0.12}, {76.2, 0.02, kCrew}, {203.2, 0.03, kCrew}};
       family.unusual = 0.04;
       return family;
     case Kind::hatching:
-      family.usual = {{101.6, 0.6, 0.03}, {152.4, 0.2, 0.03}, {127, 0.1, 0.12}, {203.2, 0.06, 0.04}, {304.8, 0.04, 0.04}};
+      family.usual = {{101.6, 0.6, kCrew}, {152.4, 0.2, kCrew}, {127, 0.1, 0.12}, {203.2, 0.06, kCrew}, {304.8, 0.04, kCrew}};
       family.unusual = 0.06;
       return family;
     case Kind::stop_line:
-      family.usual = {{304.8, 0.25, 0.03}, {457.2, 0.1, 0.03}, {609.6, 0.25, 0.03}, {440, 0.4, 0.25}};
+      family.usual = {{304.8, 0.25, kCrew}, {457.2, 0.1, kCrew}, {609.6, 0.25, kCrew}, {440, 0.4, 0.25}};
       family.unusual = 0.06;
       return family;
     case Kind::crosswalk:
-      family.usual = {{304.8, 0.2, 0.03}, {609.6, 0.15, 0.03}, {152.4, 0.05, 0.03}, {330, 0.6, 0.4}};
+      family.usual = {{304.8, 0.2, kCrew}, {609.6, 0.15, kCrew}, {152.4, 0.05, kCrew}, {330, 0.6, 0.4}};
       return family;
     case Kind::accessible_symbol:
       family.usual = {{1041, 0.4, 0.04}, {711, 0.15, 0.04}, {914, 0.45, 0.2}};

@@ -110,11 +110,11 @@ TEST(LikelyView, KeepsGroundBelowTheHorizon) {
   std::vector<ImagePoint> ground;
   for (int i = 0; i < 24; ++i)
     ground.push_back({168.0 * i + 84, 1650});
-  const auto likely = likely_view(hand_held({kFocal, true}), {}, ground, kPhoto);
+  const auto likely = likely_view(hand_held({kFocal, true}), {}, {ground, false}, kPhoto);
   EXPECT_LT(ground_of(likely.belief.view, kPhoto).tilt_deg, 90);
   // Sky that was taken for ground in one column must not turn the picture over.
   ground.push_back({2000, -40000});
-  const auto same = likely_view(hand_held({kFocal, true}), {}, ground, kPhoto);
+  const auto same = likely_view(hand_held({kFocal, true}), {}, {ground, false}, kPhoto);
   EXPECT_NEAR(same.belief.view.pitch, likely.belief.view.pitch, 0.25);
 }
 
