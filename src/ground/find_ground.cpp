@@ -79,6 +79,18 @@ bool held_by_hand(const Photo& photo, double tilt_deg) {
   return camera_of(photo).focal_known && tilt_deg < kSteepestFlat;
 }
 
+CameraHeight height_of(const ViewBelief& belief) {
+  return {belief.view.log_height, std::sqrt(belief.covariance(3, 3))};
+}
+
+/// What was seen, of a belief that rests on it and on what was believed before. Nothing when little was.
+std::optional<CameraHeight> without(const CameraHeight& after, const CameraHeight& before) {
+  const double information = 1 / (after.error * after.error) - 1 / (before.error * before.error);
+  if (information <= 0) return std::nullopt;
+  const double weighed = after.log_mm / (after.error * after.error) - before.log_mm / (before.error * before.error);
+  return CameraHeight{weighed / information, std::sqrt(1 / information)};
+}
+
 /// The ground of a belief, with its errors where the paint is.
 Ground believed(const ViewBelief& belief, const PaintMap& paint, cv::Size size) {
   Ground ground = ground_of(belief.view, size);
@@ -104,7 +116,12 @@ Result<Ground> find_ground(const Photo& photo, const PaintMap& paint) {
   Ground ground = believed(likely.belief, paint, size);
   if (!sheet && !held_by_hand(photo, ground.tilt_deg)) ground.scale_error.reset();
   ground.source = sheet ? "scale-sheet" : likely.from_edges ? "focal-length" : "assumed";
-  if (sheet) ground.sheet = sheet->outline;
+  if (sheet) {
+    ground.sheet = sheet->outline;
+    ground.height_seen = height_of(likely.belief);
+  } else if (ground.scale_error) {
+    ground.height_assumed = height_of(likely.belief);
+  }
   return ground;
 }
 
@@ -121,9 +138,12 @@ Ground settle_ground(const Photo& photo, const PaintMap& paint, const PaintSeen&
     const bool stripes = std::any_of(seen.sizes.families.begin(), seen.sizes.families.end(),
                                      [](const SizeFamily& f) { return f.is_width; });
     ground.source = stripes ? "stripe-width" : "shape";
-  } else if (!by_hand) {
+  } else if (by_hand) {
+    ground.height_assumed = height_of(likely.belief);
+  } else {
     ground.scale_error.reset();
   }
+  ground.height_seen = without(height_of(likely.belief), height_of(prior.belief));
   return ground;
 }
 

@@ -18,6 +18,7 @@
 #include "base/units.hpp"
 #include "capture/photo.hpp"
 #include "detect/detect.hpp"
+#include "ground/walk.hpp"
 
 namespace lotwear {
 
@@ -37,6 +38,10 @@ struct Ground {
                                         ///< With focal-length or assumed: the holding height's, about 0.17
   Fraction shape_error{};         ///< one standard deviation of the ratio of two lengths at right angles (tilt error)
   double tilt_deg = 0;            ///< optical axis from straight down
+  /// Height of the camera: as a sheet or known sizes show it, without any belief about hands. For the walk's other photos.
+  std::optional<CameraHeight> height_seen;
+  /// Height as believed, where nothing but the hand's usual one gave the scale: another belief may take its place.
+  std::optional<CameraHeight> height_assumed;
   Ring<struct ImageFrame> sheet;  ///< where the scale sheet lies, empty without one: nothing is measured there
 };
 
