@@ -137,14 +137,14 @@ void solve(std::vector<double>& a, std::vector<double>& b) {
   }
 }
 
+/// `object`: its surest edge first, the same one under every pose, or the likelihood would jump from pose to pose.
 /// The object's turn and proportions that fit its edges best, strays among them outvoted; how well they fit then.
 LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& laying, double blunt) {
+  constexpr std::size_t surest = 0;
   std::vector<Laid> laid;
-  std::size_t surest = 0;
   for (const ObjectEdge& e : object) {
     laid.push_back(laying.laid(e.seen, blunt));
     laid.back().variance += e.tolerance * e.tolerance;
-    if (laid.back().variance < laid[surest].variance) surest = laid.size() - 1;
   }
   if (object.size() == 1) return {{line_angle(laid[0].direction - object[0].drawn), laid[0].variance, laid[0].squeeze}, 0};
   const std::size_t unknowns = 1 + object.front().by_proportion.size();
@@ -158,20 +158,18 @@ LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& layi
     return line_angle(laid[k].direction - expected);
   };
   const auto stray = [&](std::size_t k) { return kStrayEdge / kPi / laid[k].squeeze; };
-  const auto fitting = [&](std::size_t k) {
-    return (1 - kStrayEdge) * normal_density(residual(k), laid[k].variance);
+  const auto fitting = [&](std::size_t k, double blur) {
+    return (1 - kStrayEdge) * normal_density(residual(k), laid[k].variance * blur * blur);
   };
-  constexpr int kRounds = 4;
-  for (int round = 0; round < kRounds; ++round) {
+  // Nothing is called a stray before turn and proportions had a chance to reach it: tolerances start wide.
+  for (const double blur : {60.0, 20.0, 7.0, 2.5, 1.0, 1.0}) {
     std::vector<double> normal(unknowns * unknowns, 0.0), gradient(unknowns, 0.0);
     normal[0] = 1e-9;
     for (std::size_t i = 1; i < unknowns; ++i)
       normal[i * unknowns + i] = 1, gradient[i] = -u[i];  // proportions are in standard deviations
     for (std::size_t k = 0; k < object.size(); ++k) {
-      const double density = fitting(k), r = residual(k);
-      // before the first turn is found nothing can be called a stray
-      const double heavy = 1 / (laid[k].variance + r * r);
-      const double weight = round == 0 ? heavy : density / (density + stray(k)) / laid[k].variance;
+      const double density = fitting(k, blur), r = residual(k);
+      const double weight = density / (density + stray(k)) / (laid[k].variance * blur * blur);
       for (std::size_t i = 0; i < unknowns; ++i) {
         gradient[i] += weight * r * turned_by(k, i);
         for (std::size_t j = 0; j <= i; ++j)
@@ -187,7 +185,7 @@ LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& layi
     found.log_likelihood -= u[i] * u[i] / 2;
   for (std::size_t k = 0; k < object.size(); ++k) {
     if (k == surest) continue;  // its direction is the object's: it goes into the comparison with others
-    found.log_likelihood += std::log(laid[k].squeeze * (fitting(k) + stray(k)));
+    found.log_likelihood += std::log(laid[k].squeeze * (fitting(k, 1) + stray(k)));
   }
   found.whole = {line_angle(u[0]), laid[surest].variance, laid[surest].squeeze};
   return found;
@@ -207,6 +205,9 @@ class Posterior {
       objects_.push_back({});
       for (const DrawnEdge& e : object)
         objects_.back().push_back({seen_edge(e.seen), e.drawn, e.tolerance, e.by_proportion});
+      const auto error = [](const ObjectEdge& e) { return std::hypot(e.seen.angle_error, e.tolerance); };
+      std::stable_sort(objects_.back().begin(), objects_.back().end(),
+                       [&](const ObjectEdge& a, const ObjectEdge& b) { return error(a) < error(b); });
     }
     if (prior.measured) {
       const cv::Matx33d shared = prior.belief.covariance.get_minor<3, 3>(0, 0);
