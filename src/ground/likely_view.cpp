@@ -14,8 +14,8 @@ namespace {
 
 constexpr double kPi = std::numbers::pi, kDegree = kPi / 180;
 
-// How a phone is held (common practice, no source): from straight down over a symbol at one's feet to well ahead for a row
-// of stalls; tails for the photo taken anyhow.
+// How a phone is held (common practice, no source): from straight down over a symbol at one's feet to well ahead for a
+// row of stalls; tails for the photo taken anyhow.
 constexpr double kUsualPitch = 35 * kDegree, kPitchSigma = 20 * kDegree, kAnyPitch = 0.15;
 constexpr double kLeanSigma = 3 * kDegree, kAnyLeanSigma = 12 * kDegree, kAnyLean = 0.15;
 constexpr double kHandHeightMm = 1500, kHandHeightSigma = 0.17;
@@ -146,7 +146,8 @@ LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& layi
     laid.push_back(laying.laid(e.seen, blunt));
     laid.back().variance += e.tolerance * e.tolerance;
   }
-  if (object.size() == 1) return {{line_angle(laid[0].direction - object[0].drawn), laid[0].variance, laid[0].squeeze}, 0};
+  if (object.size() == 1)
+    return {{line_angle(laid[0].direction - object[0].drawn), laid[0].variance, laid[0].squeeze}, 0};
   const std::size_t unknowns = 1 + object.front().by_proportion.size();
   const auto turned_by = [&](std::size_t k, std::size_t i) { return i == 0 ? 1.0 : object[k].by_proportion[i - 1]; };
   std::vector<double> u(unknowns, 0.0);
@@ -562,7 +563,8 @@ Peak peak_at(const Posterior& posterior, const Answer& top, const cv::Vec3d& at_
 }
 
 /// What the chance adds that another peak holds the truth.
-cv::Matx44d spread_of_rivals(const Posterior& posterior, const std::vector<Peak>& peaks, const Peak& best, double width) {
+cv::Matx44d spread_of_rivals(const Posterior& posterior, const std::vector<Peak>& peaks, const Peak& best,
+                             double width) {
   double weights = 1;
   cv::Matx44d rivals = cv::Matx44d::zeros();
   const cv::Vec4d middle = with_height(best.top.at, posterior.height(best.top.at).mean);
@@ -592,7 +594,8 @@ ViewPrior hand_held(const Camera& camera) {
   return prior;
 }
 
-LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top, cv::Size photo) {
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top,
+                       cv::Size photo) {
   return likely_view(prior, PaintSeen{edges, {}, {}}, top, photo);
 }
 
@@ -625,8 +628,7 @@ LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const Grou
   }
   const Ridge ridge = along_ridge(posterior, best.top, best.spread, focal_step);
   likely.belief.view = {ridge.middle[0], ridge.middle[1], ridge.middle[2], ridge.log_height};
-  likely.belief.covariance =
-      ridge.spread + spread_of_rivals(posterior, peaks, best, std::sqrt(ridge.spread(0, 0)));
+  likely.belief.covariance = ridge.spread + spread_of_rivals(posterior, peaks, best, std::sqrt(ridge.spread(0, 0)));
   likely.from_edges = seen.edges.size() + seen.objects.size() >= 1 && likely.belief.covariance(0, 0) < 0.25 * c(0, 0);
   likely.from_sizes = !seen.sizes.families.empty() && likely.belief.covariance(3, 3) < 0.5 * c(3, 3);
   return likely;

@@ -45,6 +45,7 @@ struct GroundTop {
 /// Sizes count where the prior is not measured.
 LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo);
 /// With edges alone, of which nobody knows yet what they belong to.
-LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top, cv::Size photo);
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top,
+                       cv::Size photo);
 
 }  // namespace lotwear

@@ -7,12 +7,12 @@ namespace lotwear {
 
 namespace {
 
-constexpr double kStep = 0.02;                      // of all logarithms on grids: finer than any size is known
-constexpr int kSmallest = 150, kLargest = 480;      // grid of log millimetres: 20 mm to 15 m
-constexpr double kUnusual = 1 / 3.0;                // density of an unusual size: anywhere within a factor of twenty
-constexpr double kOddOne = 0.5;                     // of a thing with a size of its own, about the common one
-constexpr double kNotOnGround = 0.01;               // of a thing that a pose puts above its horizon
-constexpr double kReach = 3.2;                      // standard deviations of the height that are counted
+constexpr double kStep = 0.02;                  // of all logarithms on grids: finer than any size is known
+constexpr int kSmallest = 150, kLargest = 480;  // grid of log millimetres: 20 mm to 15 m
+constexpr double kUnusual = 1 / 3.0;            // density of an unusual size: anywhere within a factor of twenty
+constexpr double kOddOne = 0.5;                 // of a thing with a size of its own, about the common one
+constexpr double kNotOnGround = 0.01;           // of a thing that a pose puts above its horizon
+constexpr double kReach = 3.2;                  // standard deviations of the height that are counted
 constexpr double kRootTwoPi = 2.5066282746310002;
 
 double normal(double d, double sigma) { return std::exp(-d * d / (2 * sigma * sigma)) / (kRootTwoPi * sigma); }
@@ -57,7 +57,9 @@ struct Member {
   bool cut = false;
 
   double likelihood(double common, const SizeFamily& family) const {
-    if (cut) return family.alike * (common > size ? 1 : std::exp(-std::pow((common - size) / error, 2) / 2)) + 1 - family.alike;
+    if (cut)
+      return family.alike * (common > size ? 1 : std::exp(-std::pow((common - size) / error, 2) / 2)) + 1 -
+             family.alike;
     return family.alike * normal(size - common, error) + (1 - family.alike) * kOddOne;
   }
 };
@@ -105,9 +107,8 @@ SizeLikelihood::SizeLikelihood(SizesSeen seen, double height, double sigma)
 double SizeLikelihood::proportions(const Ground& ground) const {
   double sum = 0;
   for (const ProportionSeen& p : seen_.proportions) {
-    const bool all_below = std::all_of(p.outline.begin(), p.outline.end(), [&](ImagePoint at) {
-      return ground.ground_from_image.depth(at) > 0.02;
-    });
+    const bool all_below = std::all_of(p.outline.begin(), p.outline.end(),
+                                       [&](ImagePoint at) { return ground.ground_from_image.depth(at) > 0.02; });
     if (!all_below) {
       sum += std::log(kNotOnGround);
       continue;

@@ -26,7 +26,8 @@ constexpr double kUsualSpread = 0.08;
 /// Seconds on the clock of the place; an offset from UTC is the same for all photos of a walk and does not count.
 std::optional<double> seconds_of(const std::string& taken) {
   int year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0;
-  if (std::sscanf(taken.c_str(), "%d-%d-%dT%d:%d:%d", &year, &month, &day, &hour, &minute, &second) != 6) return std::nullopt;
+  if (std::sscanf(taken.c_str(), "%d-%d-%dT%d:%d:%d", &year, &month, &day, &hour, &minute, &second) != 6)
+    return std::nullopt;
   const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(static_cast<unsigned>(month)),
                                          std::chrono::day(static_cast<unsigned>(day))};
   if (!date.ok()) return std::nullopt;

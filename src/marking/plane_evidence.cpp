@@ -11,18 +11,19 @@ namespace lotwear {
 
 namespace {
 
-constexpr double kShortestEdgePx = 60;    // a shorter one knows its direction too badly to say anything
-constexpr double kReachPx = 8;            // of the search about a fitted edge: it was fitted to a few pixels
-constexpr double kRaggedPx = 1.2;         // a rim wanders slowly too, which its own scatter does not show: 0.7 degrees of 100 pixels
-constexpr double kSamePx = 12;            // an edge of the map this near a fitted one is the same edge
-constexpr double kSurely = 0.45;          // a kind less sure than this has no usual size
-constexpr double kLengthError = 0.03;     // of a shape's own length: tips wear off first
-constexpr double kLeastSupport = 0.2;     // share of its edges with a step; below it a stripe's width is half guessed
+constexpr double kShortestEdgePx = 60;  // a shorter one knows its direction too badly to say anything
+constexpr double kReachPx = 8;          // of the search about a fitted edge: it was fitted to a few pixels
+constexpr double kRaggedPx =
+    1.2;  // a rim wanders slowly too, which its own scatter does not show: 0.7 degrees of 100 pixels
+constexpr double kSamePx = 12;         // an edge of the map this near a fitted one is the same edge
+constexpr double kSurely = 0.45;       // a kind less sure than this has no usual size
+constexpr double kLengthError = 0.03;  // of a shape's own length: tips wear off first
+constexpr double kLeastSupport = 0.2;  // share of its edges with a step; below it a stripe's width is half guessed
 
 /// The stretch between two ring points as the photo shows it.
 std::optional<EdgeLine> edge_along(const Photo& photo, ImagePoint a, ImagePoint b) {
   if (length(b - a) < kShortestEdgePx) return std::nullopt;
-  const ImagePoint inset = (b - a) * 0.06;   // corners are round
+  const ImagePoint inset = (b - a) * 0.06;  // corners are round
   EdgeSearch search;
   search.reach_px = kReachPx;
   search.most_profiles = 96;
@@ -36,7 +37,7 @@ EdgeLine as_fitted(ImagePoint a, ImagePoint b, double error_px) {
   EdgeLine edge;
   edge.from = a, edge.to = b;
   edge.offset_error = std::max(1.0, error_px);
-  edge.angle_error = 3.5 * edge.offset_error / length(b - a);   // 12^0.5: an even scatter about a line
+  edge.angle_error = 3.5 * edge.offset_error / length(b - a);  // 12^0.5: an even scatter about a line
   return edge;
 }
 
@@ -50,11 +51,11 @@ GroundRing corners_of(const FittedBar& bar) {
   return {bar.ring.front(), bar.ring[half - 1], bar.ring[half], bar.ring.back()};
 }
 
-/// How straight and square a thing is painted (common practice, no source): a stripe's two edges come from one gun, its ends
-/// are cut by eye; a stencil keeps its angles.
+/// How straight and square a thing is painted (common practice, no source): a stripe's two edges come from one gun, its
+/// ends are cut by eye; a stencil keeps its angles.
 constexpr double kDegree = std::numbers::pi / 180;
 constexpr double kStripeStraight = 0.15 * kDegree, kEndSquare = 1.5 * kDegree, kStencilTrue = 0.3 * kDegree;
-constexpr double kRangeInSigmas = 4;      // a proportion's range, low to high
+constexpr double kRangeInSigmas = 4;  // a proportion's range, low to high
 
 double direction(GroundPoint d) { return std::atan2(d.y, d.x); }
 
@@ -68,7 +69,8 @@ std::optional<EdgeLine> edge_of_ring(const Photo& photo, const Ground& ground, G
 /// Strokes of symbols and letters look like stripes too, but end as they please.
 bool surely_striped(const Bar& bar) {
   double striped = 0;
-  for (const FinderKind kind : {FinderKind::line, FinderKind::stop_line, FinderKind::crosswalk, FinderKind::hatching, FinderKind::curb}) {
+  for (const FinderKind kind :
+       {FinderKind::line, FinderKind::stop_line, FinderKind::crosswalk, FinderKind::hatching, FinderKind::curb}) {
     striped += bar.votes[static_cast<std::size_t>(kind)];
   }
   return striped > kSurely;
@@ -100,7 +102,7 @@ DrawnObject shape_edges(const DrawnShape& drawn, const Photo& photo, const Groun
   std::vector<double> sigmas;
   for (std::size_t q = 0; q < drawn.values.size(); ++q) {
     const Proportion& p = shape.proportions[q];
-    constexpr double kStep = 0.02;   // of its range; kept inside
+    constexpr double kStep = 0.02;  // of its range; kept inside
     std::vector<double> more = drawn.values, less = drawn.values;
     more[q] = std::min(p.high, more[q] + kStep * (p.high - p.low));
     less[q] = std::max(p.low, less[q] - kStep * (p.high - p.low));
@@ -120,7 +122,8 @@ DrawnObject shape_edges(const DrawnShape& drawn, const Photo& photo, const Groun
       for (std::size_t q = 0; q < sigmas.size(); ++q) {
         // a proportion that changes the number of points (a rounder elbow) is left where it is
         const bool same = up[q].size() > r && down[q].size() > r && up[q][r].size() == n && down[q][r].size() == n;
-        const double turned = same ? direction(up[q][r][j] - up[q][r][i]) - direction(down[q][r][j] - down[q][r][i]) : 0;
+        const double turned =
+            same ? direction(up[q][r][j] - up[q][r][i]) - direction(down[q][r][j] - down[q][r][i]) : 0;
         one.by_proportion.push_back(std::remainder(turned, 2 * std::numbers::pi) * sigmas[q]);
       }
       object.push_back(std::move(one));
@@ -162,22 +165,27 @@ SizeSeen width_of(const FittedBar& bar, const Ground& ground) {
   return width;
 }
 
-/// Widths of a marking's bars; the rails of a ladder are not as wide as its rungs, hatching has the width of its border.
-void add_widths(std::vector<SizeFamily>& families, const BarGroup& group, const std::vector<FittedBar>& bars, const Ground& ground) {
+/// Widths of a marking's bars; the rails of a ladder are not as wide as its rungs, hatching has the width of its
+/// border.
+void add_widths(std::vector<SizeFamily>& families, const BarGroup& group, const std::vector<FittedBar>& bars,
+                const Ground& ground) {
   std::vector<std::pair<GroundPoint, SizeFamily>> by_direction;
   for (const std::size_t i : group.bars) {
     if (bars[i].support < kLeastSupport) continue;
     const GroundPoint along = bars[i].bar.along();
-    auto at = std::find_if(by_direction.begin(), by_direction.end(),
-                           [&](const auto& known) { return group.kind != Kind::crosswalk || std::abs(cross(known.first, along)) < 0.3; });
+    auto at = std::find_if(by_direction.begin(), by_direction.end(), [&](const auto& known) {
+      return group.kind != Kind::crosswalk || std::abs(cross(known.first, along)) < 0.3;
+    });
     if (at == by_direction.end()) at = by_direction.insert(at, {along, family_of(group.kind)});
     at->second.seen.push_back(width_of(bars[i], ground));
   }
-  for (auto& [along, family] : by_direction) families.push_back(std::move(family));
+  for (auto& [along, family] : by_direction)
+    families.push_back(std::move(family));
 }
 
 /// Bars of a crosswalk are equally long, whatever the length.
-void add_bar_lengths(std::vector<SizeFamily>& families, const BarGroup& group, const std::vector<FittedBar>& bars, const Ground& ground) {
+void add_bar_lengths(std::vector<SizeFamily>& families, const BarGroup& group, const std::vector<FittedBar>& bars,
+                     const Ground& ground) {
   if (group.kind != Kind::crosswalk) return;
   SizeFamily family;
   family.unusual = 1;
@@ -186,7 +194,8 @@ void add_bar_lengths(std::vector<SizeFamily>& families, const BarGroup& group, c
   for (const std::size_t i : group.bars) {
     const Bar& bar = bars[i].bar;
     if (bar.start_cut || bar.end_cut || bars[i].support < kLeastSupport) continue;
-    family.seen.push_back({ground.image_from_ground(bar.start), ground.image_from_ground(bar.end), std::nullopt, kLengthError, false});
+    family.seen.push_back(
+        {ground.image_from_ground(bar.start), ground.image_from_ground(bar.end), std::nullopt, kLengthError, false});
   }
   if (family.seen.size() > 1) families.push_back(std::move(family));
 }
@@ -194,7 +203,7 @@ void add_bar_lengths(std::vector<SizeFamily>& families, const BarGroup& group, c
 void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, cv::Size photo) {
   ProportionSeen proportion;
   bool cut = false;
-  double low = 1e300, high = -1e300;   // along the drawing, of what lies in the photo
+  double low = 1e300, high = -1e300;  // along the drawing, of what lies in the photo
   GroundPoint foot;
   const auto take = [&](GroundPoint p) {
     if (!inside(ground.image_from_ground(p), photo, 2)) {
@@ -208,8 +217,9 @@ void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, 
   for (const GroundRing& ring : drawn.rings) {
     for (std::size_t i = 0; i < ring.size(); ++i) {
       proportion.outline.push_back(ground.image_from_ground(ring[i]));
-      constexpr int kSteps = 12;   // of a side: where the photo's edge cuts it
-      for (int k = 0; k < kSteps; ++k) take(ring[i] + (ring[(i + 1) % ring.size()] - ring[i]) * (static_cast<double>(k) / kSteps));
+      constexpr int kSteps = 12;  // of a side: where the photo's edge cuts it
+      for (int k = 0; k < kSteps; ++k)
+        take(ring[i] + (ring[(i + 1) % ring.size()] - ring[i]) * (static_cast<double>(k) / kSteps));
     }
   }
   if (high <= low) return;
@@ -228,8 +238,9 @@ void add_shape(SizesSeen& sizes, const DrawnShape& drawn, const Ground& ground, 
 
 }  // namespace
 
-PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<FittedBar>& bars,
-                     const std::vector<BarGroup>& groups, const std::vector<DrawnShape>& drawn) {
+PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& ground,
+                     const std::vector<FittedBar>& bars, const std::vector<BarGroup>& groups,
+                     const std::vector<DrawnShape>& drawn) {
   PaintSeen seen;
   for (const FittedBar& bar : bars) {
     if (surely_striped(bar.bar)) seen.objects.push_back(stripe_edges(bar, photo, ground));
@@ -252,10 +263,12 @@ PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& gr
   }
   if (!lines.empty()) {
     SizeFamily all = family_of(Kind::line);
-    for (const SizeFamily& one : lines) all.seen.insert(all.seen.end(), one.seen.begin(), one.seen.end());
+    for (const SizeFamily& one : lines)
+      all.seen.insert(all.seen.end(), one.seen.begin(), one.seen.end());
     seen.sizes.families.push_back(std::move(all));
   }
-  std::erase_if(seen.sizes.families, [](const SizeFamily& f) { return f.seen.empty() || (f.usual.empty() && f.seen.size() < 2); });
+  std::erase_if(seen.sizes.families,
+                [](const SizeFamily& f) { return f.seen.empty() || (f.usual.empty() && f.seen.size() < 2); });
   return seen;
 }
 

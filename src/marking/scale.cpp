@@ -26,18 +26,21 @@ double width_over_length(const Shape& shape, const std::vector<double>& values) 
 // How exactly a crew keeps a nominal width: a quarter of an inch either way on 4 in (common practice, no source).
 constexpr double kCrew = 0.04;
 
-// Stripe widths: MUTCD 4-6 in normal lines, stop lines 12-24 in, crosswalk lines 6-24 in, bars 12-24 in (reference values,
-// section 3). Shares: common practice, no source. Overall lengths: MUTCD Fig. 3B-24 from memory, and the shorter arrows
-// usual on parking lots (common practice, no source); accessible symbol 28 and 41 in by MUTCD Fig. 3B-22.
+// Stripe widths: MUTCD 4-6 in normal lines, stop lines 12-24 in, crosswalk lines 6-24 in, bars 12-24 in (reference
+// values, section 3). Shares: common practice, no source. Overall lengths: MUTCD Fig. 3B-24 from memory, and the
+// shorter arrows usual on parking lots (common practice, no source); accessible symbol 28 and 41 in by MUTCD Fig.
+// 3B-22.
 SizeFamily family_of(Kind kind) {
   SizeFamily family;
   switch (kind) {
     case Kind::line:
-      family.usual = {{101.6, 0.7, kCrew}, {152.4, 0.15, kCrew}, {127, 0.1, 0.12}, {76.2, 0.02, kCrew}, {203.2, 0.03, kCrew}};
+      family.usual = {
+          {101.6, 0.7, kCrew}, {152.4, 0.15, kCrew}, {127, 0.1, 0.12}, {76.2, 0.02, kCrew}, {203.2, 0.03, kCrew}};
       family.unusual = 0.04;
       return family;
     case Kind::hatching:
-      family.usual = {{101.6, 0.6, kCrew}, {152.4, 0.2, kCrew}, {127, 0.1, 0.12}, {203.2, 0.06, kCrew}, {304.8, 0.04, kCrew}};
+      family.usual = {
+          {101.6, 0.6, kCrew}, {152.4, 0.2, kCrew}, {127, 0.1, 0.12}, {203.2, 0.06, kCrew}, {304.8, 0.04, kCrew}};
       family.unusual = 0.06;
       return family;
     case Kind::stop_line:

@@ -13,7 +13,7 @@ SizeFamily family_of(Kind kind);
 /// Width over length of a drawing within the ranges of its proportions.
 struct UsualProportion {
   double width_over_length = 1;
-  double spread = 0.25;              ///< one standard deviation, as a share
+  double spread = 0.25;  ///< one standard deviation, as a share
 };
 UsualProportion usual_proportion(const Shape& shape);
 

@@ -190,7 +190,8 @@ Totals total(const std::vector<SceneScore>& scenes) {
   for (const bool sheet : {false, true}) {
     const auto& group = areas[sheet ? 1 : 0];
     Totals::Areas& shown = sheet ? t.with_sheet : t.without_sheet;
-    shown.said = spread(group.said), shown.by_plane = spread(group.by_plane), shown.by_outline = spread(group.by_outline);
+    shown.said = spread(group.said), shown.by_plane = spread(group.by_plane),
+    shown.by_outline = spread(group.by_outline);
     if (!group.said.empty()) shown.inside = group.inside / static_cast<double>(group.said.size());
   }
   if (t.found > 0) {

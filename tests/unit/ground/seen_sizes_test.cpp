@@ -74,7 +74,8 @@ TEST(SizeLikelihood, EqualWidthsAreLikelierUnderTheTrueTilt) {
 }
 
 TEST(SizeLikelihood, NothingSeenLeavesTheHand) {
-  const HeightBelief height = SizeLikelihood({}, std::log(kHand), kHandSpread).of(test::view_from(40, 0, 2000, kFocal), kPhoto);
+  const HeightBelief height =
+      SizeLikelihood({}, std::log(kHand), kHandSpread).of(test::view_from(40, 0, 2000, kFocal), kPhoto);
   EXPECT_NEAR(height.middle, std::log(kHand), 0.005);
   EXPECT_NEAR(std::sqrt(height.variance), kHandSpread, 0.005);
   EXPECT_NEAR(height.log_likelihood, 0, 0.01);
@@ -88,7 +89,8 @@ TEST(SizeLikelihood, WhatThePhotoCutsIsALowerBound) {
     arrows.usual = {{2000, 1, 0.1}};
     arrows.unusual = 0.02;
     const GroundPoint at = ground.ground_from_image({2016, 1512});
-    SizeSeen seen{ground.image_from_ground(at), ground.image_from_ground(at + GroundPoint{long_mm, 0}), std::nullopt, 0.03, true};
+    SizeSeen seen{ground.image_from_ground(at), ground.image_from_ground(at + GroundPoint{long_mm, 0}), std::nullopt,
+                  0.03, true};
     arrows.seen.push_back(seen);
     return SizeLikelihood({{arrows}, {}}, std::log(kHand), kHandSpread).of(view, kPhoto);
   };
@@ -119,7 +121,8 @@ TEST(LikelyViewWithSizes, StatesItsScaleHonestly) {
   double squares = 0, beyond = 0, stated = 0;
   constexpr int kLots = 60;
   for (int i = 0; i < kLots; ++i) {
-    const double tilt = std::clamp(38 + 14 * normal(random), 8.0, 62.0), height = kHand * std::exp(0.13 * normal(random));
+    const double tilt = std::clamp(38 + 14 * normal(random), 8.0, 62.0),
+                 height = kHand * std::exp(0.13 * normal(random));
     const View truth = test::view_from(tilt, 2 * normal(random), height / std::cos(tilt * kDegree), kFocal);
     const Ground ground = ground_of(truth, kPhoto);
     const double width = (i % 5 == 0 ? 152.4 : 101.6) * std::exp(0.03 * normal(random));
@@ -163,7 +166,9 @@ DrawnObject corner_of(const Ground& ground, GroundPoint at, double turn, double 
   DrawnObject object;
   const auto add = [&](GroundPoint from, GroundPoint to, double drawn, std::vector<double> by) {
     const double c = std::cos(turn), s = std::sin(turn);
-    const auto placed = [&](GroundPoint p) { return ground.image_from_ground(at + GroundPoint{c * p.x - s * p.y, s * p.x + c * p.y}); };
+    const auto placed = [&](GroundPoint p) {
+      return ground.image_from_ground(at + GroundPoint{c * p.x - s * p.y, s * p.x + c * p.y});
+    };
     EdgeLine edge;
     edge.from = placed(from), edge.to = placed(to);
     const ImagePoint d = edge.to - edge.from;
@@ -174,7 +179,8 @@ DrawnObject corner_of(const Ground& ground, GroundPoint at, double turn, double 
   add({-600, -300}, {600, -300}, 0, {0});
   add({-600, 300}, {600, 300}, 0, {0});
   add({-600, -300}, {-600, 300}, std::numbers::pi / 2, {0});
-  add({600, 300}, {300, -300}, std::atan2(600.0, 200.0), {0.3});   // drawn otherwise than painted: its proportion is free
+  add({600, 300}, {300, -300}, std::atan2(600.0, 200.0),
+      {0.3});  // drawn otherwise than painted: its proportion is free
   return object;
 }
 

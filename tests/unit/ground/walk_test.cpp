@@ -11,12 +11,14 @@ namespace {
 
 const double kTall = std::log(1750.0);
 
-WalkPhoto photo(const std::string& taken, std::optional<CameraHeight> seen = std::nullopt, const std::string& camera = "Maker Phone") {
+WalkPhoto photo(const std::string& taken, std::optional<CameraHeight> seen = std::nullopt,
+                const std::string& camera = "Maker Phone") {
   return {camera, taken, seen};
 }
 
 TEST(HeightsByWalk, OneSheetMovesTheOthersMostOfTheWay) {
-  const auto heights = heights_by_walk({photo("2026-04-11T09:02:00", CameraHeight{kTall, 0.005}), photo("2026-04-11T09:03:10")});
+  const auto heights =
+      heights_by_walk({photo("2026-04-11T09:02:00", CameraHeight{kTall, 0.005}), photo("2026-04-11T09:03:10")});
   ASSERT_TRUE(heights[1]);
   EXPECT_GT(heights[1]->log_mm, std::log(1650.0));
   EXPECT_LT(heights[1]->log_mm, kTall);
@@ -38,7 +40,8 @@ TEST(HeightsByWalk, MoreOfTheSamePersonSayMore) {
 
 TEST(HeightsByWalk, AnUnsteadyHandSaysLess) {
   const auto error_with = [](double apart) {
-    return heights_by_walk({photo("2026-04-11T09:02:00"), photo("2026-04-11T09:03:00", CameraHeight{kTall - apart, 0.01}),
+    return heights_by_walk({photo("2026-04-11T09:02:00"),
+                            photo("2026-04-11T09:03:00", CameraHeight{kTall - apart, 0.01}),
                             photo("2026-04-11T09:04:00", CameraHeight{kTall + apart, 0.01}),
                             photo("2026-04-11T09:05:00", CameraHeight{kTall - apart, 0.01})})[0]
         ->error;
@@ -69,7 +72,9 @@ TEST(HeightsByWalk, StatesItsErrorHonestly) {
   double squares = 0;
   constexpr int kPeople = 400;
   for (int i = 0; i < kPeople; ++i) {
-    const double person = std::log(1500.0) + 0.15 * normal(random), steady = i % 10 < 3 ? 0.04 : i % 10 < 8 ? 0.08 : 0.16;
+    const double person = std::log(1500.0) + 0.15 * normal(random), steady = i % 10 < 3   ? 0.04
+                                                                             : i % 10 < 8 ? 0.08
+                                                                                          : 0.16;
     std::vector<WalkPhoto> photos;
     double truth = 0;
     for (int k = 0; k < 4; ++k) {
