@@ -47,6 +47,8 @@ struct PhotoFindings {
   SurveyPhoto photo;
   std::vector<SurveyMarking> markings;
   std::vector<Problem> problems;
+  WalkPhoto walk;
+  std::optional<CameraHeight> height_assumed;  ///< what the scale rests on, where that is all it rests on
 };
 
 SurveyPhoto survey_photo(const Photo& photo) {
@@ -87,7 +89,7 @@ void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen,
 
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
                            const AssessOptions& options) {
-  PhotoFindings findings{survey_photo(photo), {}, {}};
+  PhotoFindings findings{survey_photo(photo), {}, {}, {}, std::nullopt};
   const PaintMap paint = finder.look(photo);
   const Result<Ground> flat = find_ground(photo, paint);
   if (!flat) {
@@ -99,6 +101,8 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
   SurveyPhoto::Plane plane{ground.source, ground.ground_from_image.matrix(), std::nullopt};
   if (ground.scale_error) plane.scale_error_percent = percent(*ground.scale_error);
   findings.photo.plane = plane;
+  findings.walk = {photo.camera, photo.taken, ground.height_seen};
+  findings.height_assumed = ground.height_assumed;
   advise(findings.photo, ground, seen.footprints);
 
   std::vector<LossMap> maps;
@@ -124,7 +128,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     marking.person_json = "null";
     const EvidenceFiles files =
         write_evidence(photo, marking.outline, measured->map, working_name(index, i), options.survey,
-                       ground.scale_error ? PlanScale::true_millimetres : PlanScale::nominal);
+                       plan_scale(ground));
     marking.evidence_photo = files.photo;
     marking.evidence_plan = files.plan;
     marking.evidence_loss = files.loss;
@@ -220,7 +224,7 @@ PhotoFindings assess_file(const fs::path& file, std::size_t index, FinderShelf& 
   const std::string name = file.filename().string();
   try {
     const Result<Photo> photo = read_photo(file);
-    if (!photo) return {{}, {}, {photo.problem()}};
+    if (!photo) return {{}, {}, {photo.problem()}, {}, std::nullopt};
     std::unique_ptr<Finder> finder = finders.take();
     PhotoFindings findings = assess_photo(*photo, index, *finder, models, options);
     finders.give_back(std::move(finder));
@@ -228,7 +232,39 @@ PhotoFindings assess_file(const fs::path& file, std::size_t index, FinderShelf& 
   } catch (const Failure&) {
     throw;
   } catch (const std::exception& error) {
-    return {{}, {}, {{name, fmt::format("could not be assessed ({}); please report this with the photo", error.what())}}};
+    return {{}, {}, {{name, fmt::format("could not be assessed ({}); please report this with the photo", error.what())}}, {}, std::nullopt};
+  }
+}
+
+/// Lengths of a photo as they are from another height of its camera. Shares do not change, and neither do pictures: what was
+/// known this badly bears no scale.
+void hold_at(PhotoFindings& findings, const CameraHeight& height) {
+  SurveyPhoto::Plane& plane = *findings.photo.plane;
+  const CameraHeight before = *findings.height_assumed;
+  const double by = std::exp(height.log_mm - before.log_mm);
+  for (std::size_t i = 0; i < 6; ++i) plane.image_to_ground[i] *= by;
+  const auto with_height = [&](double error) {
+    return std::sqrt(std::max(0.0, error * error - before.error * before.error) + height.error * height.error);
+  };
+  plane.scale_error_percent = 100 * with_height(*plane.scale_error_percent / 100);
+  for (SurveyMarking& marking : findings.markings) {
+    if (!marking.condition.size) continue;
+    Size& size = *marking.condition.size;
+    size.area_m2 *= by * by;
+    for (double* const one : {&size.length_m, &size.width_m, &size.perimeter_m}) *one *= by;
+    size.error = Fraction{with_height(size.error.value)};
+  }
+}
+
+/// A second look in the photos' order, when all are in: one walk, one hand.
+void hold_by_walk(std::vector<PhotoFindings>& all) {
+  std::vector<WalkPhoto> photos;
+  for (const PhotoFindings& findings : all) photos.push_back(findings.walk);
+  const std::vector<std::optional<CameraHeight>> heights = heights_by_walk(photos);
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (!heights[i] || !all[i].height_assumed) continue;
+    const CameraHeight height = photos[i].seen ? together(*heights[i], *photos[i].seen) : *heights[i];
+    if (height.error < all[i].height_assumed->error) hold_at(all[i], height);
   }
 }
 
@@ -323,6 +359,7 @@ void assess(const AssessOptions& options, std::ostream& progress) {
     progress.flush();
   });
 
+  hold_by_walk(all);
   Survey survey = compose(std::move(all), options, models);
   survey.problems.insert(survey.problems.begin(), list.problems.begin(), list.problems.end());
   if (before) {

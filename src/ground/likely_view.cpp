@@ -6,6 +6,7 @@
 #include <numbers>
 #include <opencv2/core.hpp>
 #include <opencv2/imgproc.hpp>
+#include <optional>
 
 namespace lotwear {
 
@@ -13,8 +14,9 @@ namespace {
 
 constexpr double kPi = std::numbers::pi, kDegree = kPi / 180;
 
-// How a phone is held (common practice, no source): tails for the photo taken anyhow.
-constexpr double kUsualPitch = 42 * kDegree, kPitchSigma = 16 * kDegree, kAnyPitch = 0.15;
+// How a phone is held (common practice, no source): from straight down over a symbol at one's feet to well ahead for a
+// row of stalls; tails for the photo taken anyhow.
+constexpr double kUsualPitch = 35 * kDegree, kPitchSigma = 20 * kDegree, kAnyPitch = 0.15;
 constexpr double kLeanSigma = 3 * kDegree, kAnyLeanSigma = 12 * kDegree, kAnyLean = 0.15;
 constexpr double kHandHeightMm = 1500, kHandHeightSigma = 0.17;
 constexpr double kFocalKnown = 0.02, kFocalGuessed = 0.15;
@@ -30,9 +32,13 @@ constexpr std::array<double, 3> kPaintedStraight = {0.12 * kDegree, 0.4 * kDegre
 // Each pair of edges is counted from either end, which is right for many partners and twice too much for two. At 0.75
 // stated errors of synthetic lots are honest (root mean square 0.4 to 0.8 of what is stated); at 1 some kinds reach 1.
 constexpr double kOnceForBoth = 0.75;
+constexpr double kStrayEdge = 0.2;  // of an object's edges: another thing's edge, or a rim that wear made
 constexpr double kLensTurn =
     0.0015;  // radians; what is left of a lens's bend turns edges near the corners by this much
 constexpr double kFlattestGround = 0.05, kFlatSpread = 0.02;  // steepness of ground 30 m away, and how sharply it ends
+// Where a lot ends in the picture right across, it mostly ends some camera heights away and not at the photographer's
+// feet (common practice, no source): nearer than this is unlikely, with this spread of the logarithm.
+constexpr double kLotsEnd = 4.5, kLotsEndSpread = 0.6;
 constexpr double kHorizonDoubt =
     2.5;  // most that one point can weigh, natural logarithm: the finder may be wrong there
 
@@ -59,16 +65,150 @@ struct SeenEdge {
   double offset_error = 0, angle_error = 0;
 };
 
+/// An edge's direction on the ground.
+struct Laid {
+  double direction = 0, variance = 0;
+  double squeeze = 0;  ///< how much the direction on the ground turns with the direction in the photo
+};
+
+/// Lays edges of the photo on the ground of one pose.
+class Laying {
+ public:
+  explicit Laying(const Pose& p) : focal_(std::exp(p[2])) {
+    const auto n = down_of(view_of(p));
+    down_ = Ray(n[0], n[1], n[2]);
+    ex_ = Ray(1, 0, 0) - n[0] * down_;
+    ex_ *= 1 / cv::norm(ex_);
+    ey_ = down_.cross(ex_);
+  }
+
+  Laid laid(const SeenEdge& e, double blunt) const {
+    constexpr double kTurn = 1e-4, kShift = 0.1;
+    const double phi = direction(e.middle, e.along);
+    const ImagePoint side{-e.along.y, e.along.x};
+    const double by_turn = line_angle(direction(e.middle, e.along + side * kTurn) - phi) / kTurn;
+    const double by_shift = line_angle(direction(e.middle + side * kShift, e.along) - phi) / kShift;
+    const double turned = by_turn * e.angle_error, shifted = by_shift * e.offset_error;
+    return {phi, turned * turned + shifted * shifted + blunt * blunt, std::abs(by_turn)};
+  }
+
+ private:
+  double direction(ImagePoint middle, ImagePoint along) const {
+    const Ray ray(middle.x / focal_, middle.y / focal_, 1), step(along.x, along.y, 0);
+    const Ray on_ground = down_.cross(ray.cross(step));
+    return std::atan2(on_ground.dot(ey_), on_ground.dot(ex_));
+  }
+
+  double focal_;
+  Ray down_, ex_, ey_;
+};
+
+struct ObjectEdge {
+  SeenEdge seen;
+  double drawn = 0, tolerance = 0;
+  std::vector<double> by_proportion;
+};
+
+struct LaidObject {
+  Laid whole;
+  double log_likelihood = 0;  ///< of its edges once it is turned as fits best
+};
+
+/// Solves a positive definite system in place by Cholesky's way; `a` holds the lower half, row by row.
+void solve(std::vector<double>& a, std::vector<double>& b) {
+  const std::size_t n = b.size();
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t j = 0; j <= i; ++j) {
+      double sum = a[i * n + j];
+      for (std::size_t k = 0; k < j; ++k)
+        sum -= a[i * n + k] * a[j * n + k];
+      a[i * n + j] = i == j ? std::sqrt(std::max(sum, 1e-12)) : sum / a[j * n + j];
+    }
+  }
+  for (std::size_t i = 0; i < n; ++i) {
+    for (std::size_t k = 0; k < i; ++k)
+      b[i] -= a[i * n + k] * b[k];
+    b[i] /= a[i * n + i];
+  }
+  for (std::size_t i = n; i-- > 0;) {
+    for (std::size_t k = i + 1; k < n; ++k)
+      b[i] -= a[k * n + i] * b[k];
+    b[i] /= a[i * n + i];
+  }
+}
+
+/// `object`: its surest edge first, the same one under every pose, or the likelihood would jump from pose to pose.
+/// The object's turn and proportions that fit its edges best, strays among them outvoted; how well they fit then.
+LaidObject laid_object(const std::vector<ObjectEdge>& object, const Laying& laying, double blunt) {
+  constexpr std::size_t surest = 0;
+  std::vector<Laid> laid;
+  for (const ObjectEdge& e : object) {
+    laid.push_back(laying.laid(e.seen, blunt));
+    laid.back().variance += e.tolerance * e.tolerance;
+  }
+  if (object.size() == 1)
+    return {{line_angle(laid[0].direction - object[0].drawn), laid[0].variance, laid[0].squeeze}, 0};
+  const std::size_t unknowns = 1 + object.front().by_proportion.size();
+  const auto turned_by = [&](std::size_t k, std::size_t i) { return i == 0 ? 1.0 : object[k].by_proportion[i - 1]; };
+  std::vector<double> u(unknowns, 0.0);
+  u[0] = laid[surest].direction - object[surest].drawn;
+  const auto residual = [&](std::size_t k) {
+    double expected = object[k].drawn;
+    for (std::size_t i = 0; i < unknowns; ++i)
+      expected += turned_by(k, i) * u[i];
+    return line_angle(laid[k].direction - expected);
+  };
+  const auto stray = [&](std::size_t k) { return kStrayEdge / kPi / laid[k].squeeze; };
+  const auto fitting = [&](std::size_t k, double blur) {
+    return (1 - kStrayEdge) * normal_density(residual(k), laid[k].variance * blur * blur);
+  };
+  // Nothing is called a stray before turn and proportions had a chance to reach it: tolerances start wide.
+  for (const double blur : {60.0, 20.0, 7.0, 2.5, 1.0, 1.0}) {
+    std::vector<double> normal(unknowns * unknowns, 0.0), gradient(unknowns, 0.0);
+    normal[0] = 1e-9;
+    for (std::size_t i = 1; i < unknowns; ++i)
+      normal[i * unknowns + i] = 1, gradient[i] = -u[i];  // proportions are in standard deviations
+    for (std::size_t k = 0; k < object.size(); ++k) {
+      const double density = fitting(k, blur), r = residual(k);
+      const double weight = density / (density + stray(k)) / (laid[k].variance * blur * blur);
+      for (std::size_t i = 0; i < unknowns; ++i) {
+        gradient[i] += weight * r * turned_by(k, i);
+        for (std::size_t j = 0; j <= i; ++j)
+          normal[i * unknowns + j] += weight * turned_by(k, i) * turned_by(k, j);
+      }
+    }
+    solve(normal, gradient);
+    for (std::size_t i = 0; i < unknowns; ++i)
+      u[i] += gradient[i];
+  }
+  LaidObject found;
+  for (std::size_t i = 1; i < unknowns; ++i)
+    found.log_likelihood -= u[i] * u[i] / 2;
+  for (std::size_t k = 0; k < object.size(); ++k) {
+    if (k == surest) continue;  // its direction is the object's: it goes into the comparison with others
+    found.log_likelihood += std::log(laid[k].squeeze * (fitting(k, 1) + stray(k)));
+  }
+  found.whole = {line_angle(u[0]), laid[surest].variance, laid[surest].squeeze};
+  return found;
+}
+
 class Posterior {
  public:
-  Posterior(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const std::vector<ImagePoint>& ground,
-            cv::Size photo)
-      : prior_(prior), ground_(ground), photo_(photo) {
-    const ImagePoint centre{photo.width / 2.0, photo.height / 2.0};
-    for (const EdgeLine& e : edges) {
-      const ImagePoint d = e.to - e.from;
-      edges_.push_back(
-          {(e.from + e.to) * 0.5 - centre, d * (1 / length(d)), e.offset_error, std::hypot(e.angle_error, kLensTurn)});
+  Posterior(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo)
+      : prior_(prior), top_(top), photo_(photo) {
+    if (!seen.sizes.empty() && !prior.measured) {
+      sizes_.emplace(seen.sizes, prior.belief.view.log_height, std::sqrt(prior.belief.covariance(3, 3)));
+    }
+    for (const EdgeLine& e : seen.edges)
+      strays_.push_back(seen_edge(e));
+    for (const DrawnObject& object : seen.objects) {
+      if (object.empty()) continue;
+      objects_.push_back({});
+      for (const DrawnEdge& e : object)
+        objects_.back().push_back({seen_edge(e.seen), e.drawn, e.tolerance, e.by_proportion});
+      const auto error = [](const ObjectEdge& e) { return std::hypot(e.seen.angle_error, e.tolerance); };
+      std::stable_sort(objects_.back().begin(), objects_.back().end(),
+                       [&](const ObjectEdge& a, const ObjectEdge& b) { return error(a) < error(b); });
     }
     if (prior.measured) {
       const cv::Matx33d shared = prior.belief.covariance.get_minor<3, 3>(0, 0);
@@ -93,49 +233,59 @@ class Posterior {
   /// `blunt`: at least this error of every direction on the ground, radians.
   double log_probability(const Pose& p, double blunt) const {
     const double before = prior(p);
-    return before < -1e8 ? before : before + horizon(p) + edges(p, blunt);
+    if (before < -1e8) return before;
+    const double sum = before + horizon(p) + edges(p, blunt);
+    return sizes_ ? sum + sizes_->of(view_of(p), photo_).log_likelihood : sum;
+  }
+
+  /// The height once a pose is given.
+  HeightBelief height(const Pose& p) const {
+    if (sizes_) return sizes_->of(view_of(p), photo_);
+    const double middle = prior_.belief.view.log_height;
+    return {0, middle, middle, prior_.belief.covariance(3, 3)};
   }
 
  private:
   double horizon(const Pose& p) const {
     const View view = view_of(p);
     double sum = 0;
-    for (const ImagePoint g : ground_) {
-      const double missing = std::max(0.0, kFlattestGround - steepness(view, photo_, g)) / kFlatSpread;
+    std::vector<double> steep;
+    for (const ImagePoint g : top_.points) {
+      steep.push_back(steepness(view, photo_, g));
+      const double missing = std::max(0.0, kFlattestGround - steep.back()) / kFlatSpread;
       sum -= std::min(kHorizonDoubt, missing * missing / 2);
     }
-    return sum;
+    if (!top_.is_end) return sum;
+    std::nth_element(steep.begin(), steep.begin() + static_cast<std::ptrdiff_t>(steep.size() / 2), steep.end());
+    const double away = 1 / std::max(kFlattestGround, steep[steep.size() / 2]);  // of the camera's height
+    const double near = std::max(0.0, std::log(kLotsEnd / away) / kLotsEndSpread);
+    return sum - std::min(kHorizonDoubt, near * near / 2);
   }
 
-  struct Laid {
-    double direction = 0, variance = 0;
-    double squeeze = 0;  ///< how much the direction on the ground turns with the direction in the photo
-  };
+  SeenEdge seen_edge(const EdgeLine& e) const {
+    const ImagePoint centre{photo_.width / 2.0, photo_.height / 2.0}, d = e.to - e.from;
+    return {(e.from + e.to) * 0.5 - centre, d * (1 / length(d)), e.offset_error, std::hypot(e.angle_error, kLensTurn)};
+  }
 
   double edges(const Pose& p, double blunt) const {
-    if (edges_.size() < 2) return 0;
-    const auto n = down_of(view_of(p));
-    const Ray down(n[0], n[1], n[2]);
-    Ray ex = Ray(1, 0, 0) - n[0] * down;
-    ex *= 1 / cv::norm(ex);
-    const Ray ey = down.cross(ex);
-    const double f = std::exp(p[2]);
-    const auto direction = [&](ImagePoint middle, ImagePoint along) {
-      const Ray ray(middle.x / f, middle.y / f, 1), step(along.x, along.y, 0);
-      const Ray on_ground = down.cross(ray.cross(step));
-      return std::atan2(on_ground.dot(ey), on_ground.dot(ex));
-    };
+    if (strays_.size() + objects_.size() < 1) return 0;
+    const Laying laying(p);
     std::vector<Laid> laid;
-    laid.reserve(edges_.size());
-    for (const SeenEdge& e : edges_) {
-      constexpr double kTurn = 1e-4, kShift = 0.1;
-      const double phi = direction(e.middle, e.along);
-      const ImagePoint side{-e.along.y, e.along.x};
-      const double by_turn = line_angle(direction(e.middle, e.along + side * kTurn) - phi) / kTurn;
-      const double by_shift = line_angle(direction(e.middle + side * kShift, e.along) - phi) / kShift;
-      const double turned = by_turn * e.angle_error, shifted = by_shift * e.offset_error;
-      laid.push_back({phi, turned * turned + shifted * shifted + blunt * blunt, std::abs(by_turn)});
+    laid.reserve(strays_.size() + objects_.size());
+    for (const SeenEdge& e : strays_)
+      laid.push_back(laying.laid(e, blunt));
+    double sum = 0;
+    for (const std::vector<ObjectEdge>& object : objects_) {
+      const auto [whole, log_likelihood] = laid_object(object, laying, blunt);
+      laid.push_back(whole);
+      sum += log_likelihood;
     }
+    return sum + together(laid, blunt);
+  }
+
+  /// How well directions of strangers agree.
+  static double together(const std::vector<Laid>& laid, double blunt) {
+    if (laid.size() < 2) return 0;
     const std::size_t tolerances = blunt > kPaintedStraight.back() / 2 ? 1 : kPaintedStraight.size();
     const double share = 1 / static_cast<double>(tolerances);
     std::vector<double> partners(laid.size(), 0);
@@ -163,10 +313,12 @@ class Posterior {
   }
 
   const ViewPrior& prior_;
-  const std::vector<ImagePoint>& ground_;
+  const GroundTop& top_;
   cv::Size photo_;
-  std::vector<SeenEdge> edges_;
+  std::vector<SeenEdge> strays_;
+  std::vector<std::vector<ObjectEdge>> objects_;
   cv::Matx33d information_;
+  std::optional<SizeLikelihood> sizes_;
 };
 
 struct Answer {
@@ -283,11 +435,39 @@ cv::Matx33d spread_at(const Posterior& posterior, const Pose& at, const cv::Vec3
 }
 
 /// The ridge of the posterior along pitch. Few edges leave a ridge that is long, bent and flat on top; its curvature at
-/// the highest point says nothing about its length.
+/// the highest point says nothing about its length. The height goes with it: what sizes say depends on the tilt.
 struct Ridge {
   Pose middle;  ///< the highest point, or the mean where the top is flat
-  cv::Matx33d spread;
+  double log_height = 0;
+  cv::Matx44d spread;
 };
+
+cv::Vec4d with_height(const Pose& p, double log_height) { return {p[0], p[1], p[2], log_height}; }
+
+/// How the height follows each of the others.
+Pose height_slopes(const Posterior& posterior, const Pose& at) {
+  const Pose steps(0.3 * kDegree, 0.3 * kDegree, 0.01);
+  Pose slopes;
+  for (int i = 0; i < kFree; ++i) {
+    Pose by;
+    by[i] = steps[i];
+    slopes[i] = (posterior.height(at + by).mean - posterior.height(at - by).mean) / (2 * steps[i]);
+  }
+  return slopes;
+}
+
+/// A spread of poses with the height that goes with them.
+cv::Matx44d with_height(const cv::Matx33d& spread, const Pose& slopes) {
+  cv::Matx44d whole = cv::Matx44d::zeros();
+  const Pose shared = spread * slopes;
+  for (int i = 0; i < kFree; ++i) {
+    for (int j = 0; j < kFree; ++j)
+      whole(i, j) = spread(i, j);
+    whole(i, 3) = whole(3, i) = shared[i];
+  }
+  whole(3, 3) = slopes.dot(shared);
+  return whole;
+}
 
 Ridge along_ridge(const Posterior& posterior, const Answer& best, const cv::Matx33d& curved, double focal_step) {
   const double sigma = std::sqrt(curved(0, 0));
@@ -318,20 +498,31 @@ Ridge along_ridge(const Posterior& posterior, const Answer& best, const cv::Matx
     mass += weights[k];
     mean += weights[k] * points[k].at;
   }
-  Ridge ridge{best.at, cv::Matx33d::zeros()};
-  if (!(mass > 0)) return {best.at, curved};
-  mean *= 1 / mass;
+  Ridge ridge;
+  ridge.middle = best.at;
+  ridge.spread = cv::Matx44d::zeros();
   constexpr double kFlatTop = 1.5;
-  if (posterior.log_probability(mean, 0) > best.log_probability - kFlatTop) ridge.middle = mean;
+  if (mass > 0 && posterior.log_probability(mean * (1 / mass), 0) > best.log_probability - kFlatTop) {
+    ridge.middle = mean * (1 / mass);
+  }
+  ridge.log_height = posterior.height(ridge.middle).middle;
+  if (!(mass > 0)) {
+    weights.assign(points.size(), 1);
+    mass = static_cast<double>(points.size());
+  }
   for (std::size_t k = 0; k < points.size(); ++k) {
-    const Pose d = points[k].at - ridge.middle;
+    const HeightBelief height = posterior.height(points[k].at);
+    const cv::Vec4d d = with_height(points[k].at, height.mean) - with_height(ridge.middle, ridge.log_height);
     ridge.spread += weights[k] / mass * (d * d.t());
+    ridge.spread(3, 3) += weights[k] / mass * height.variance;
   }
   // Across the ridge the curvature holds: what is left of it once pitch is given.
+  cv::Matx33d across = cv::Matx33d::zeros();
   for (int i = 1; i < kFree; ++i) {
     for (int j = 1; j < kFree; ++j)
-      ridge.spread(i, j) += curved(i, j) - curved(i, 0) * curved(0, j) / curved(0, 0);
+      across(i, j) = curved(i, j) - curved(i, 0) * curved(0, j) / curved(0, 0);
   }
+  ridge.spread += with_height(across, height_slopes(posterior, ridge.middle));
   return ridge;
 }
 
@@ -372,9 +563,11 @@ Peak peak_at(const Posterior& posterior, const Answer& top, const cv::Vec3d& at_
 }
 
 /// What the chance adds that another peak holds the truth.
-cv::Matx33d spread_of_rivals(const std::vector<Peak>& peaks, const Peak& best, double width) {
+cv::Matx44d spread_of_rivals(const Posterior& posterior, const std::vector<Peak>& peaks, const Peak& best,
+                             double width) {
   double weights = 1;
-  cv::Matx33d rivals = cv::Matx33d::zeros();
+  cv::Matx44d rivals = cv::Matx44d::zeros();
+  const cv::Vec4d middle = with_height(best.top.at, posterior.height(best.top.at).mean);
   std::vector<Pose> counted{best.top.at};
   for (const Peak& peak : peaks) {
     const bool same = std::any_of(counted.begin(), counted.end(), [&](const Pose& p) {
@@ -382,7 +575,7 @@ cv::Matx33d spread_of_rivals(const std::vector<Peak>& peaks, const Peak& best, d
     });
     if (same) continue;
     counted.push_back(peak.top.at);
-    const cv::Vec3d d = peak.top.at - best.top.at;
+    const cv::Vec4d d = with_height(peak.top.at, posterior.height(peak.top.at).mean) - middle;
     const double weight = std::exp(peak.log_mass - best.log_mass);
     weights += weight;
     rivals += weight * (d * d.t());
@@ -401,9 +594,13 @@ ViewPrior hand_held(const Camera& camera) {
   return prior;
 }
 
-LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges,
-                       const std::vector<ImagePoint>& below_horizon, cv::Size photo) {
-  const Posterior posterior(prior, edges, below_horizon, photo);
+LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edges, const GroundTop& top,
+                       cv::Size photo) {
+  return likely_view(prior, PaintSeen{edges, {}, {}}, top, photo);
+}
+
+LikelyView likely_view(const ViewPrior& prior, const PaintSeen& seen, const GroundTop& top, cv::Size photo) {
+  const Posterior posterior(prior, seen, top, photo);
   const View& m = prior.belief.view;
   const cv::Matx44d& c = prior.belief.covariance;
   const double focal_step = std::sqrt(c(2, 2)) / (4 * kDegree);
@@ -424,13 +621,16 @@ LikelyView likely_view(const ViewPrior& prior, const std::vector<EdgeLine>& edge
     peaks.push_back(peak_at(posterior, a, at_most));
   const Peak& best = *std::max_element(peaks.begin(), peaks.end(),
                                        [](const Peak& a, const Peak& b) { return a.log_mass < b.log_mass; });
-  const Ridge ridge =
-      prior.measured ? Ridge{best.top.at, best.spread} : along_ridge(posterior, best.top, best.spread, focal_step);
-  const cv::Matx33d spread = ridge.spread + spread_of_rivals(peaks, best, std::sqrt(ridge.spread(0, 0)));
-
   LikelyView likely;
-  likely.belief = updated(prior.belief, ridge.middle, spread);
-  likely.from_edges = !prior.measured && edges.size() >= 2 && spread(0, 0) < 0.25 * c(0, 0);
+  if (prior.measured) {
+    likely.belief = updated(prior.belief, best.top.at, best.spread);
+    return likely;
+  }
+  const Ridge ridge = along_ridge(posterior, best.top, best.spread, focal_step);
+  likely.belief.view = {ridge.middle[0], ridge.middle[1], ridge.middle[2], ridge.log_height};
+  likely.belief.covariance = ridge.spread + spread_of_rivals(posterior, peaks, best, std::sqrt(ridge.spread(0, 0)));
+  likely.from_edges = seen.edges.size() + seen.objects.size() >= 1 && likely.belief.covariance(0, 0) < 0.25 * c(0, 0);
+  likely.from_sizes = !seen.sizes.families.empty() && likely.belief.covariance(3, 3) < 0.5 * c(3, 3);
   return likely;
 }
 

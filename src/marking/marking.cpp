@@ -9,7 +9,7 @@
 #include "marking/free_outline.hpp"
 #include "marking/groups.hpp"
 #include "marking/pieces.hpp"
-#include "marking/scale.hpp"
+#include "marking/plane_evidence.hpp"
 #include "marking/settle_doubt.hpp"
 #include "marking/shape_fit.hpp"
 
@@ -402,11 +402,16 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   return lettered;
 }
 
+/// The outline is the drawing's; otherwise the piece keeps its own.
+bool keeps_to_drawing(const Reading& reading, bool letter) {
+  return !letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55));
+}
+
 Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes, bool letter) {
   const Patch patch = patch_around(piece, sight, reading.seen_in, Detail::photo);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
-  if (!letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55))) {
+  if (keeps_to_drawing(reading, letter)) {
     FittedShape& fitted = *reading.shape;
     refine_shape(fitted, patch, shapes, piece.cell_mm);
     const double clear = std::clamp((fitted.agreement - fitted.runner_up) / 0.08, 0.0, 1.0);
@@ -525,10 +530,20 @@ std::vector<Footprint> gather(std::vector<Footprint> loose, Kind kind, double le
   return gathered;
 }
 
-void scale_lengths(Footprint& footprint, double factor) {
-  for (GroundRing& ring : footprint.rings) {
-    for (GroundPoint& p : ring) p = p * factor;
-  }
+/// Mean factor of lengths from one ground to another about a ring, as areas have it.
+double length_factor(const std::vector<GroundRing>& before, const std::vector<GroundRing>& after) {
+  double a = 0, b = 0;
+  for (const GroundRing& ring : before) a += area(ring);
+  for (const GroundRing& ring : after) b += area(ring);
+  return a > 0 ? std::sqrt(b / a) : 1;
+}
+
+/// What a photo shows stays where it is; the ground under it is another.
+void lay_on(Footprint& footprint, const Ground& before, const Ground& after) {
+  std::vector<GroundRing> rings;
+  for (const GroundRing& ring : footprint.rings) rings.push_back(after.ground_from_image(before.image_from_ground(ring)));
+  const double factor = length_factor(footprint.rings, rings);
+  footprint.rings = std::move(rings);
   footprint.edge_error = footprint.edge_error * factor;
   footprint.length_mm *= factor;
   footprint.width_mm *= factor;
@@ -561,13 +576,16 @@ double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) 
   return around > 0 ? 2 * pixels / around : 0;
 }
 
-}  // namespace
+/// Everything fitted on one ground.
+struct Fitted {
+  std::vector<Footprint> footprints;
+  std::vector<FittedBar> bars;
+  std::vector<BarGroup> groups;
+  std::vector<DrawnShape> drawn;
+};
 
-Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
-  const Sight sight{photo, paint, settle_doubt(paint), ground};
-  std::vector<Shape> free_standing;
-  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
-               [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
+Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& free_standing, const cv::Mat& settled) {
+  const Sight sight{photo, paint, settled, ground};
   // what colour adds makes pieces whole; what it takes away must not break worn ones
   PaintMap whole = paint;
   whole.footprint = cv::max(paint.footprint, sight.settled);
@@ -583,6 +601,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   const std::vector<bool> letters = letters_among(read, sight);
   std::vector<Bar> bars;
   std::vector<Footprint> shaped, words, triangles;
+  Fitted all;
   for (std::size_t i = 0; i < pieces.size(); ++i) {
     const Piece& piece = pieces[i];
     Reading& reading = readings[i];
@@ -606,38 +625,68 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
     if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
     Footprint footprint = shaped_footprint(piece, reading, sight, free_standing, lettered);
     if (footprint.rings.empty()) continue;
+    if (keeps_to_drawing(reading, lettered)) {
+      const ShapePose& pose = reading.shape->pose;
+      all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm});
+    }
     if (lettered) footprint.kind = Kind::legend;
     (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));
-  std::vector<FittedBar> fitted;
-  for (const Bar& bar : bars) {
+    for (const Bar& bar : bars) {
     // a leaf or a splash is no stripe: too short to be one, or not long for its width
     if (bar.length() < kShortestStripe || bar.length() < 1.3 * bar.width_mm) continue;
     FittedBar found = refine_bar(bar, photo, ground);
-    if (found.support >= kLeastEdgeSeen) fitted.push_back(std::move(found));
+    if (found.support >= kLeastEdgeSeen) all.bars.push_back(std::move(found));
   }
 
-  Markings markings{ground, std::move(shaped)};
-  for (auto& f : gather(std::move(words), Kind::legend, 800)) markings.footprints.push_back(std::move(f));
-  for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) markings.footprints.push_back(std::move(f));
-  const bool sheet = ground.source == "scale-sheet";
-  for (const BarGroup& group : group_bars(fitted, sheet)) markings.footprints.push_back(group_footprint(group, fitted));
+  all.footprints = std::move(shaped);
+  for (auto& f : gather(std::move(words), Kind::legend, 800)) all.footprints.push_back(std::move(f));
+  for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) all.footprints.push_back(std::move(f));
+  all.groups = group_bars(all.bars, ground.source == "scale-sheet");
+  for (const BarGroup& group : all.groups) all.footprints.push_back(group_footprint(group, all.bars));
+  return all;
+}
 
-  if (!sheet) {
-    std::vector<SizeSeen> seen;
-    for (const Footprint& f : markings.footprints) {
-      if (f.kind_confidence.value < 0.45) continue;
-      const bool stripe = f.kind == Kind::line || f.kind == Kind::stop_line || f.kind == Kind::crosswalk || f.kind == Kind::hatching;
-      const double error = std::clamp(f.edge_error.value * 1.4 / std::max(1.0, f.width_mm), 0.01, 0.3);
-      if (stripe) seen.push_back({f.kind, true, f.width_mm, error});
-      else if (!f.cut_off) seen.push_back({f.kind, false, f.length_mm, 0.04});
-    }
-    if (const auto scale = find_scale(ground, seen)) {
-      markings.ground = with_scale(ground, scale->factor, scale->source, scale->error);
-      for (Footprint& f : markings.footprints) scale_lengths(f, scale->factor);
-    }
+/// How much a second ground turns or stretches what lies on the first, lengths at right angles compared, at the middle of
+/// each footprint; a change of scale alone is none.
+double bent(const std::vector<Footprint>& footprints, const Ground& before, const Ground& after) {
+  double most = 0;
+  for (const Footprint& f : footprints) {
+    const GroundPoint at = centroid(f.rings.front());
+    const double reach = std::max(20.0, f.width_mm / 2);
+    const auto laid = [&](GroundPoint by) {
+      return after.ground_from_image(before.image_from_ground(at + by)) - after.ground_from_image(before.image_from_ground(at - by));
+    };
+    const GroundPoint u = laid({reach, 0}), v = laid({0, reach});
+    // singular values of the 2 x 2 matrix (u v)
+    const double sum = std::hypot(u.x + v.y, u.y - v.x), difference = std::hypot(u.x - v.y, u.y + v.x);
+    most = std::max(most, (sum + difference) / std::max(1e-9, std::abs(sum - difference)) - 1);
   }
+  return most;
+}
+
+constexpr double kFitAgainFrom = 0.04;   // of stretch; less than what shapes leave open anyhow
+constexpr int kMostRounds = 3;
+
+}  // namespace
+
+Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
+  std::vector<Shape> free_standing;
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
+               [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol; });
+  const cv::Mat settled = settle_doubt(paint);
+  Ground on = ground;
+  Fitted all = fit_all(photo, paint, on, free_standing, settled);
+  Markings markings{on, {}};
+  for (int round = 1; ground.source != "scale-sheet"; ++round) {
+    markings.ground = settle_ground(photo, paint, paint_seen(photo, paint, on, all.bars, all.groups, all.drawn), on);
+    if (round == kMostRounds || bent(all.footprints, on, markings.ground) < kFitAgainFrom) break;
+    on = markings.ground;
+    all = fit_all(photo, paint, on, free_standing, settled);
+  }
+  markings.footprints = std::move(all.footprints);
+  for (Footprint& f : markings.footprints) lay_on(f, on, markings.ground);
   for (Footprint& f : markings.footprints) clip_to_photo(f, markings.ground, photo.rgb.size());
   std::erase_if(markings.footprints, [&](const Footprint& f) {
     return f.rings.empty() || painted_area(f) < (f.kind == Kind::other ? kLeastOddArea : kLeastArea) || narrowest_photo_pixels(f, markings.ground) < kFewestPixelsAcross;

@@ -1,30 +1,20 @@
 #pragma once
-// Millimetres without a scale sheet: what is seen is compared with the usual sizes of the trade, all markings together.
-
-#include <optional>
-#include <string>
-#include <vector>
+// Usual sizes of the trade by kind: what gives a photo without a scale sheet its millimetres.
 
 #include "base/kinds.hpp"
-#include "ground/ground.hpp"
+#include "ground/seen_sizes.hpp"
+#include "marking/shapes.hpp"
 
 namespace lotwear {
 
-/// One size read off the pavement in the ground's nominal millimetres.
-struct SizeSeen {
-  Kind kind = Kind::other;
-  bool is_width = true;      ///< stripe width; otherwise the overall length of a shape
-  double nominal_mm = 0;
-  double error = 0.03;       ///< one standard deviation, as a share
-};
+/// Widths of a kind's stripes, or lengths of a shape; empty `usual` where the trade has none.
+SizeFamily family_of(Kind kind);
 
-struct ScaleFound {
-  double factor = 1;         ///< true millimetres over nominal ones
-  Fraction error{};
-  std::string source;        ///< stripe-width or shape: what weighed most
+/// Width over length of a drawing within the ranges of its proportions.
+struct UsualProportion {
+  double width_over_length = 1;
+  double spread = 0.25;  ///< one standard deviation, as a share
 };
-
-/// Nothing when no size says anything. `ground.scale_error` is the prior's width (a person's holding height).
-std::optional<ScaleFound> find_scale(const Ground& ground, const std::vector<SizeSeen>& seen);
+UsualProportion usual_proportion(const Shape& shape);
 
 }  // namespace lotwear

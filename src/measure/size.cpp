@@ -17,10 +17,11 @@ std::optional<Size> size_of(const Footprint& footprint, const Ground& ground) {
   size.perimeter_m = around_mm * 1e-3;
   size.length_m = footprint.length_mm * 1e-3;
   size.width_m = footprint.width_mm * 1e-3;
-  // Half the shape error falls on each of two lengths at right angles; an edge's error falls on both ends.
-  const double edge = footprint.length_mm > 0 ? 1.4 * footprint.edge_error.value / footprint.length_mm : 0;
-  size.error = Fraction{
-      std::sqrt(std::pow(ground.scale_error->value, 2) + std::pow(ground.shape_error.value / 2, 2) + edge * edge)};
+  // Half the shape error falls on each of two lengths at right angles. Edges that all lie too far out by a little make
+  // the area too large by the outline's length times that; half of it, as a length's share, so that twice the error is
+  // the area's.
+  const double edges = area_mm2 > 0 ? 0.5 * around_mm * footprint.edge_error.value / area_mm2 : 0;
+  size.error = Fraction{std::hypot(ground.scale_error->value, ground.shape_error.value / 2, edges)};
   return size;
 }
 

@@ -19,8 +19,8 @@ Json totals_json(const Totals& t) {
           {"remaining_error", s(t.remaining)},
           {"inside_interval", t.inside_interval},
           {"interval_width", t.interval_width},
-          {"area_error_with_sheet", s(t.area_with_sheet)},
-          {"area_error_without", s(t.area_without)},
+          {"area_error_with_sheet", s(t.with_sheet.said)},
+          {"area_error_without", s(t.without_sheet.said)},
           {"same_action", t.same_action},
           {"clear_cases", t.clear_cases},
           {"same_action_clear", t.same_action_clear},
@@ -42,6 +42,8 @@ Enum word_in(const std::array<std::string_view, N>& words, const Json& j) {
   return *found;
 }
 
+Json or_null(const std::optional<double>& v) { return v ? Json(*v) : Json(nullptr); }
+
 Json marking_json(const MarkingScore& m) {
   return {{"truth", m.truth_id},
           {"marking", m.survey_id},
@@ -60,7 +62,9 @@ Json marking_json(const MarkingScore& m) {
           {"flaked", {m.flaked, m.flaked_said}},
           {"cracked", {m.cracked, m.cracked_said}},
           {"faded", {m.faded, m.faded_said}},
-          {"area_m2", {Json(m.area_m2), m.area_m2_said ? Json(*m.area_m2_said) : Json(nullptr)}}};
+          {"area_m2", {Json(m.area_m2), or_null(m.area_m2_said)}},
+          {"size_error", m.size_error},
+          {"area_split_m2", {or_null(m.area_by_plane_m2), or_null(m.area_by_outline_m2)}}};
 }
 
 MarkingScore marking_from(const Json& j, const std::string& scene) {
@@ -91,6 +95,12 @@ MarkingScore marking_from(const Json& j, const std::string& scene) {
   two("faded", m.faded, m.faded_said);
   m.area_m2 = j.at("area_m2").at(0).get<double>();
   if (!j.at("area_m2").at(1).is_null()) m.area_m2_said = j.at("area_m2").at(1).get<double>();
+  // results of earlier versions have neither
+  m.size_error = j.value("size_error", 0.0);
+  if (const auto split = j.find("area_split_m2"); split != j.end()) {
+    if (!split->at(0).is_null()) m.area_by_plane_m2 = split->at(0).get<double>();
+    if (!split->at(1).is_null()) m.area_by_outline_m2 = split->at(1).get<double>();
+  }
   return m;
 }
 

@@ -33,6 +33,42 @@ MarkingScore of_truth(const rendering::MarkingTruth& t, const std::string& scene
   return s;
 }
 
+/// Photo points as a lens without distortion would have them, for laying them on the true plane.
+ImageRing straightened(const ImageRing& ring, const rendering::SceneTruth& truth) {
+  const ImagePoint middle{truth.width / 2.0, truth.height / 2.0};
+  ImageRing straight;
+  for (const ImagePoint& p : ring) {
+    const ImagePoint off = p - middle;
+    double scale = 1;
+    for (int i = 0; i < 6; ++i) {
+      const double r2 = dot(off, off) * scale * scale / (truth.focal_px * truth.focal_px);
+      scale = 1 / (1 + truth.distortion * std::min(r2, 1.5));
+    }
+    straight.push_back(middle + off * scale);
+  }
+  return straight;
+}
+
+double area_on(const GroundFromImage& plane, const std::vector<ImageRing>& rings) {
+  double mm2 = 0;
+  for (const ImageRing& ring : rings)
+    mm2 += area(plane(ring));
+  return mm2 * 1e-6;
+}
+
+/// Whose error it is: the same area with either the outline or the plane as it truly is.
+void add_split(MarkingScore& s, const SurveyMarking& m, const rendering::MarkingTruth& t,
+               const rendering::SceneTruth& truth, const Survey& survey) {
+  std::vector<ImageRing> outline;
+  for (const ImageRing& ring : m.outline)
+    outline.push_back(straightened(ring, truth));
+  s.area_by_outline_m2 = area_on(truth.ground_from_image, outline);
+  const auto photo = std::find_if(survey.photos.begin(), survey.photos.end(),
+                                  [&](const SurveyPhoto& p) { return p.file == truth.photo; });
+  if (photo == survey.photos.end() || !photo->plane) return;
+  s.area_by_plane_m2 = area_on(GroundFromImage(photo->plane->image_to_ground), t.footprint);
+}
+
 void add_measured(MarkingScore& s, const SurveyMarking& m, double overlap) {
   s.found = true;
   s.survey_id = m.id;
@@ -48,7 +84,9 @@ void add_measured(MarkingScore& s, const SurveyMarking& m, double overlap) {
   s.flaked_said = percent(m.condition.loss.flaked);
   s.cracked_said = percent(m.condition.loss.cracked);
   s.faded_said = percent(m.condition.appearance.faded);
-  if (m.condition.size) s.area_m2_said = m.condition.size->area_m2;
+  if (!m.condition.size) return;
+  s.area_m2_said = m.condition.size->area_m2;
+  s.size_error = m.condition.size->error.value;
 }
 
 }  // namespace
@@ -76,7 +114,9 @@ SceneScore score_scene(const rendering::SceneTruth& truth, const std::string& sc
   for (std::size_t t = 0; t < truths.size(); ++t) {
     score.markings.push_back(of_truth(*truths[t], scene, truth.sheet));
     for (const Pair& p : pairs) {
-      if (p.truth == t) add_measured(score.markings.back(), *markings[p.marking], p.overlap);
+      if (p.truth != t) continue;
+      add_measured(score.markings.back(), *markings[p.marking], p.overlap);
+      add_split(score.markings.back(), *markings[p.marking], *truths[t], truth, survey);
     }
   }
   const std::vector<std::size_t> alarms = false_alarms(all, measured, pairs, kAlarmBelow);
@@ -102,7 +142,11 @@ Spread spread(std::vector<double> absolute) {
 
 Totals total(const std::vector<SceneScore>& scenes) {
   Totals t;
-  std::vector<double> errors, with_sheet, without;
+  std::vector<double> errors;
+  struct {
+    std::vector<double> said, by_plane, by_outline;
+    double inside = 0;
+  } areas[2];
   double inside = 0, width = 0, cause = 0, flaked = 0, faded = 0;
   for (const SceneScore& scene : scenes) {
     ++t.photos;
@@ -123,7 +167,13 @@ Totals total(const std::vector<SceneScore>& scenes) {
       flaked += std::abs(m.flaked_said - m.flaked);
       faded += std::abs(m.faded_said - m.faded);
       if (m.area_m2_said && m.whole && m.area_m2 > 0) {
-        (m.sheet ? with_sheet : without).push_back(100 * std::abs(*m.area_m2_said / m.area_m2 - 1));
+        auto& group = areas[m.sheet ? 1 : 0];
+        const auto off = [&](double said) { return 100 * std::abs(said / m.area_m2 - 1); };
+        group.said.push_back(off(*m.area_m2_said));
+        if (m.area_by_plane_m2) group.by_plane.push_back(off(*m.area_by_plane_m2));
+        if (m.area_by_outline_m2) group.by_outline.push_back(off(*m.area_by_outline_m2));
+        // an area's error is twice its lengths'; 1.645 of it either way are 90 %
+        group.inside += std::abs(std::log(*m.area_m2_said / m.area_m2)) <= 1.645 * 2 * m.size_error ? 1 : 0;
       }
       const bool same = m.action_said == m.action, said_grind = m.action_said == Action::grind_and_repaint;
       t.same_action += same;
@@ -137,8 +187,13 @@ Totals total(const std::vector<SceneScore>& scenes) {
     }
   }
   t.remaining = spread(errors);
-  t.area_with_sheet = spread(with_sheet);
-  t.area_without = spread(without);
+  for (const bool sheet : {false, true}) {
+    const auto& group = areas[sheet ? 1 : 0];
+    Totals::Areas& shown = sheet ? t.with_sheet : t.without_sheet;
+    shown.said = spread(group.said), shown.by_plane = spread(group.by_plane),
+    shown.by_outline = spread(group.by_outline);
+    if (!group.said.empty()) shown.inside = group.inside / static_cast<double>(group.said.size());
+  }
   if (t.found > 0) {
     t.inside_interval = inside / t.found;
     t.interval_width = width / t.found;

@@ -24,6 +24,9 @@ struct MarkingScore {
   double faded = 0, faded_said = 0;
   double area_m2 = 0;
   std::optional<double> area_m2_said;
+  double size_error = 0;                     ///< stated, one standard deviation of lengths as a share
+  std::optional<double> area_by_plane_m2;    ///< the true outline laid on the survey's plane
+  std::optional<double> area_by_outline_m2;  ///< the survey's outline laid on the true plane
 };
 
 struct SceneScore {
@@ -53,7 +56,12 @@ struct Totals {
   int photos = 0, truths = 0, found = 0, alarms = 0, pieces = 0;
   Spread remaining;                                ///< error in points
   double inside_interval = 0, interval_width = 0;  ///< share; points
-  Spread area_with_sheet, area_without;            ///< error in percent
+  /// Of one group of photos, errors in percent: as said; what the plane alone and what the outline alone would do.
+  struct Areas {
+    Spread said, by_plane, by_outline;
+    double inside = 0;  ///< share of true areas in the stated 90 % interval
+  };
+  Areas with_sheet, without_sheet;
   int same_action = 0, clear_cases = 0, same_action_clear = 0, grinds = 0, grinds_missed = 0, grinds_false = 0;
   int same_kind = 0, same_colour = 0, same_surface = 0;
   double cause_error = 0, flaked_error = 0, faded_error = 0;  ///< mean points

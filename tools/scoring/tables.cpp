@@ -73,8 +73,16 @@ std::string total_table(const Scores& result) {
     return t.found > 0 ? fmt::format("{:.0f} %, {:.1f} points", 100 * t.inside_interval, t.interval_width)
                        : std::string("-");
   });
-  row("area with sheet, error: mean / p90 / worst", [](const Totals& t) { return shown(t.area_with_sheet, " %"); });
-  row("area without, error: mean / p90 / worst", [](const Totals& t) { return shown(t.area_without, " %"); });
+  for (const auto& [name, areas] :
+       {std::pair{"with sheet", &Totals::with_sheet}, {"without", &Totals::without_sheet}}) {
+    row(fmt::format("area {}, error: mean / p90 / worst", name).c_str(),
+        [&](const Totals& t) { return shown((t.*areas).said, " %"); });
+    row(fmt::format("area {}, the plane's part; the outline's: mean / p90 / worst", name).c_str(),
+        [&](const Totals& t) { return shown((t.*areas).by_plane, " %") + "; " + shown((t.*areas).by_outline, " %"); });
+    row(fmt::format("area {}, true one in the stated 90 %", name).c_str(), [&](const Totals& t) {
+      return (t.*areas).said.n > 0 ? fmt::format("{:.0f} %", 100 * (t.*areas).inside) : std::string("-");
+    });
+  }
   row("same action", [](const Totals& t) { return share(t.same_action, t.found); });
   row("same action, none near a threshold", [](const Totals& t) { return share(t.same_action_clear, t.clear_cases); });
   row("grinds, missed, false",

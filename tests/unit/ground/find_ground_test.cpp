@@ -106,7 +106,7 @@ TEST(FindGround, WithoutPaintItAssumesAHandHeldPhone) {
   const auto ground = find_ground(photograph(scene), perfect_map(scene, 2));
   ASSERT_TRUE(ground);
   EXPECT_EQ(ground->source, "assumed");
-  EXPECT_NEAR(ground->tilt_deg, 42, 8);
+  EXPECT_NEAR(ground->tilt_deg, 35, 8);
   EXPECT_GT(ground->shape_error.value, 0.1);
 }
 

@@ -104,8 +104,8 @@ TEST(ScoreScene, CountsWhatWasFoundMissedAndImagined) {
   EXPECT_NEAR(t.inside_interval, 0.5, 1e-9);
   EXPECT_NEAR(t.interval_width, 4, 1e-9);
   EXPECT_EQ(t.same_action, 1) << "90 % left is sound, 80 % is repaint";
-  EXPECT_NEAR(t.area_without.mean, 10, 1e-9);
-  EXPECT_EQ(t.area_with_sheet.n, 0);
+  EXPECT_NEAR(t.without_sheet.said.mean, 10, 1e-9);
+  EXPECT_EQ(t.with_sheet.said.n, 0);
 }
 
 TEST(ScoreScene, MarkingsOfOtherPhotosAreNoneOfItsBusiness) {
