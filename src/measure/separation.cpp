@@ -1,6 +1,7 @@
 #include "measure/separation.hpp"
 
 #include <algorithm>
+#include <bit>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <tuple>
@@ -28,6 +29,8 @@ struct Samples {
   cv::Vec3d clipped{0, 0, 0};             // share of the inside pixels with that channel at the top of the scale
   std::vector<double> trust;              // of the inside ones: how sure the light is there
   cv::Matx33d bare_spread = cv::Matx33d::zeros();  // of the ones beside, about bare pavement
+  std::vector<unsigned char>
+      at_top;  // of the inside ones: two channels are at the top of the scale; with one, the others tell
 };
 
 /// Pixels from `core_mm` to `deepest_mm` inside the outline, and beside it.
@@ -48,6 +51,7 @@ Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, 
         samples.inside.push_back(q);
         for (int k = 0; k < 3; ++k)
           samples.clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
+        samples.at_top.push_back(std::popcount(plan.clipped.at<unsigned char>(r, c)) >= 2 ? 1 : 0);
         samples.trust.push_back(trust.empty() ? 1.0 : static_cast<double>(trust.at<float>(r, c)));
       } else {
         samples.beside.push_back(q);
@@ -129,7 +133,7 @@ struct PaintFound {
 };
 
 /// Direction and place of the paint, from the mean of the inside toward its own upper mode.
-PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
+PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, double favour) {
   PaintFound found;
   cv::Vec3d mean(0, 0, 0);
   double weight = 0;
@@ -172,6 +176,32 @@ PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, d
   found.place.error /= std::max(1e-6, found.place.at);
   found.place.at = 1;
   return found;
+}
+
+Samples without_clipped(const Samples& all) {
+  Samples open;
+  open.beside = all.beside;
+  for (std::size_t i = 0; i < all.inside.size(); ++i) {
+    if (all.at_top[i] != 0) continue;
+    open.inside.push_back(all.inside[i]);
+    open.trust.push_back(all.trust[i]);
+    open.at_top.push_back(0);
+  }
+  return open;
+}
+
+/// Paint that the sun drives to the top of the scale looks duller against its pavement than it is, and its fine wear is
+/// drowned. Where some of it lies in shade, the paint there tells its level.
+PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
+  PaintFound found = find_upper_mode(samples, look, favour);
+  const Samples open = without_clipped(samples);
+  const auto all = static_cast<double>(samples.inside.size()), left = static_cast<double>(open.inside.size());
+  if (left > 0.97 * all || left < 0.1 * all || left < 500) return found;
+  const PaintFound shaded = find_upper_mode(open, look, favour);
+  if (!(shaded.place.at > 0) || !shaded.place.stands_out) return found;
+  const double looks = shaded.axis.at(found.ratio);
+  if (looks > 0.97 || looks < 0.3) return found;
+  return shaded;
 }
 
 /// How sure the carried-in light is: low where light and shade both lie within reach.

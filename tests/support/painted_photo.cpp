@@ -119,6 +119,7 @@ PaintedPhoto paint_photo(const PaintedScene& scene) {
   map.photo_per_kind_cell = 4 * kCell;
   map.top_coat = to_cells(all);
   map.footprint = map.top_coat.clone();
+  map.guess = map.footprint.clone();
   map.pavement = 1 - map.footprint;
   for (cv::Mat* m : {&map.not_ground, &map.older_coat, &map.lost_abraded, &map.lost_flaked, &map.lost_cracked}) *m = cv::Mat::zeros(map.footprint.size(), CV_32F);
   cv::Mat none = cv::Mat::ones(scene.size.height / (4 * kCell), scene.size.width / (4 * kCell), CV_32F);
