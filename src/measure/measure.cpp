@@ -115,23 +115,27 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
                             const std::vector<Footprint>& all, std::size_t which) {
   const Result<PlanView> plan = look_down(photo, finder, ground, all, which);
   if (!plan) return plan.problem();
-  if (plan->seen < 0.25) {
+  return measure_plan(photo, ground, all[which], *plan);
+}
+
+Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const Footprint& footprint,
+                                 const PlanView& plan) {
+  if (plan.seen < 0.25) {
     return Problem{photo.file,
                    "less than a quarter of a marking can be seen; step back until the whole of it is in view"};
   }
-  const Footprint& footprint = all[which];
-  const double core = core_of(*plan, footprint, photo);
-  const std::optional<Separation> paint = separate(*plan, core, photo.quality.blur_px);
+  const double core = core_of(plan, footprint, photo);
+  const std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px);
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
-  const Causes causes = find_causes(*plan, *paint, core);
+  const Causes causes = find_causes(plan, *paint, core);
 
   Measurement measurement;
   Condition& condition = measurement.condition;
   const double blur_mm =
-      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan->photo_px_mm;
-  const Mean mean = mean_of_core(*plan, *paint, core);
+      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
+  const Mean mean = mean_of_core(plan, *paint, core);
   const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)),
                older = std::clamp(mean.older, 0.0, 1 - remaining), lost = 1 - remaining;
   condition.loss = {causes.loss.abraded * lost, causes.loss.flaked * lost, causes.loss.cracked * lost};
@@ -139,7 +143,7 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
     condition.loss.abraded = Fraction{lost};
   condition.any_coat = Fraction{remaining + older};
   const double flaked = condition.loss.flaked.value;
-  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, blur_mm, remaining, flaked);
+  const ErrorBudget budget = error_budget(plan, *paint, footprint, core, blur_mm, remaining, flaked);
   const double down = budget.reach_down(), up = budget.reach_up();
   condition.remaining = interval_within(remaining, down, up);
   // Whether loss is of flakes is told from its look alone; what is open there is most of the error.
@@ -147,18 +151,18 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
       flaked,
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
-  condition.colour = colour_of_paint(*plan, *paint, paint->over_pavement, photo.grey);
-  if (older > 0.005) condition.older_colour = colour_of_paint(*plan, *paint, paint->older_over_pavement, photo.grey);
+  condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
+  if (older > 0.005) condition.older_colour = colour_of_paint(plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*paint);
-  condition.appearance = appearance_of(*plan, *paint, core);
+  condition.appearance = appearance_of(plan, *paint, core);
   condition.faded = fading_of(paint->over_pavement, condition.colour, chance_of_concrete(*paint),
-                              3 * paint->paint_error, plan->on_field);
+                              3 * paint->paint_error, plan.on_field);
   condition.appearance.faded = condition.faded.value;
-  condition.seen = Fraction{plan->seen};
+  condition.seen = Fraction{plan.seen};
   condition.size = size_of(footprint, ground);
   if (condition.size) condition.flaking_grade = flaking_grade(condition.loss.flaked, {causes.typical_flake_mm});
   condition.doubts = footprint.doubts;
-  measurement.map = map_of(*plan, *paint, causes, photo.space);
+  measurement.map = map_of(plan, *paint, causes, photo.space);
   return measurement;
 }
 
