@@ -17,6 +17,13 @@
 namespace lotwear {
 namespace {
 
+constexpr double kOpenQuestion = 0.15;  // chance of the other answer that an interval has to hold
+
+/// The interval made to hold another one, its value kept.
+Interval reaching(const Interval& interval, const Interval& other) {
+  return {std::min(interval.low, other.low), interval.value, std::max(interval.high, other.high)};
+}
+
 /// How far inside the outline a pixel shows nothing but the marking: blur and demosaicing, and the outline's own error.
 double core_of(const PlanView& plan, const Footprint& footprint, const Photo& photo) {
   double deepest = 0;
@@ -133,6 +140,7 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
 
   Measurement measurement;
   Condition& condition = measurement.condition;
+  condition.doubts = footprint.doubts;
   const double blur_mm =
       std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
   const Mean mean = mean_of_core(plan, *paint, core);
@@ -151,6 +159,13 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
       flaked,
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
+  if (paint->swapped > kOpenQuestion) {
+    // Either may be the top coat: what the other answer says lies within.
+    condition.remaining = reaching(condition.remaining, interval_within(older, down, up));
+    condition.older_coat = reaching(condition.older_coat, interval_within(remaining, down, up));
+    condition.doubts.emplace_back("two coats show, and the photo does not tell which of them is the top one");
+    condition.in_doubt = true;
+  }
   condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
   if (older > 0.005) condition.older_colour = colour_of_paint(plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*paint);
@@ -161,7 +176,6 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   condition.seen = Fraction{plan.seen};
   condition.size = size_of(footprint, ground);
   if (condition.size) condition.flaking_grade = flaking_grade(condition.loss.flaked, {causes.typical_flake_mm});
-  condition.doubts = footprint.doubts;
   measurement.map = map_of(plan, *paint, causes, photo.space);
   return measurement;
 }
