@@ -53,6 +53,23 @@ Mean mean_of_core(const PlanView& plan, const Separation& paint, double core_mm)
   return n > 0 ? Mean{share / n, older / n} : Mean{};
 }
 
+/// Channels in which most of the paint is at the top of the scale.
+std::array<bool, 3> clipped_channels(const PlanView& plan, const Separation& paint, double core_mm) {
+  std::array<double, 3> clipped{};
+  double all = 0;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) <= static_cast<float>(core_mm) ||
+          paint.share.at<float>(r, c) < 0.8F)
+        continue;
+      all += 1;
+      for (std::size_t k = 0; k < 3; ++k)
+        clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
+    }
+  }
+  return {clipped[0] > 0.5 * all, clipped[1] > 0.5 * all, clipped[2] > 0.5 * all};
+}
+
 /// Share of the footprint that painted edges leave open: they wander by about a millimetre, and what they miss inside
 /// is lost while what they overshoot outside counts for nothing. The core does not show it.
 double ragged_rim(const Footprint& footprint) {
@@ -170,8 +187,9 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   if (older > 0.005) condition.older_colour = colour_of_paint(plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*paint);
   condition.appearance = appearance_of(plan, *paint, core);
-  condition.faded = fading_of(paint->over_pavement, condition.colour, chance_of_concrete(*paint),
-                              3 * paint->paint_error, plan.on_field);
+  measurement.paint = {paint->over_pavement,           clipped_channels(plan, *paint, core), condition.colour,
+                       chance_of_concrete(*paint), 3 * paint->paint_error,                plan.on_field};
+  condition.faded = fading_of({measurement.paint}).front();
   condition.appearance.faded = condition.faded.value;
   condition.seen = Fraction{plan.seen};
   condition.size = size_of(footprint, ground);

@@ -9,6 +9,7 @@
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
+#include "measure/fading.hpp"
 #include "measure/plan_view.hpp"
 
 namespace lotwear {
@@ -36,7 +37,8 @@ struct LossMap {
 };
 
 struct Measurement {
-  Condition condition;
+  Condition condition;      ///< fading as this marking alone shows it
+  PaintOverPavement paint;  ///< for fading as all markings of the photo show it together
   LossMap map;
 };
 
