@@ -168,7 +168,13 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
     condition.loss.abraded = Fraction{lost};
   condition.any_coat = Fraction{remaining + older};
   const double flaked = condition.loss.flaked.value;
-  const ErrorBudget budget = error_budget(plan, *paint, footprint, core, blur_mm, remaining, flaked);
+  condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
+  measurement.paint = {paint->over_pavement,           clipped_channels(plan, *paint, core), condition.colour,
+                       chance_of_concrete(*paint), 3 * paint->paint_error,                plan.on_field};
+  condition.faded = fading_of({measurement.paint}).front();
+  const ErrorBudget budget =
+      error_budget(plan, *paint, footprint, core, blur_mm, {remaining, flaked, condition.faded.value.value});
+  measurement.budget = budget;
   const double down = budget.reach_down(), up = budget.reach_up();
   condition.remaining = interval_within(remaining, down, up);
   // Whether loss is of flakes is told from its look alone; what is open there is most of the error.
@@ -183,13 +189,9 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
     condition.doubts.emplace_back("two coats show, and the photo does not tell which of them is the top one");
     condition.in_doubt = true;
   }
-  condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
   if (older > 0.005) condition.older_colour = colour_of_paint(plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*paint);
   condition.appearance = appearance_of(plan, *paint, core);
-  measurement.paint = {paint->over_pavement,           clipped_channels(plan, *paint, core), condition.colour,
-                       chance_of_concrete(*paint), 3 * paint->paint_error,                plan.on_field};
-  condition.faded = fading_of({measurement.paint}).front();
   condition.appearance.faded = condition.faded.value;
   condition.seen = Fraction{plan.seen};
   condition.size = size_of(footprint, ground);

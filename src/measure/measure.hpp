@@ -10,6 +10,7 @@
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
 #include "measure/fading.hpp"
+#include "measure/interval.hpp"
 #include "measure/plan_view.hpp"
 
 namespace lotwear {
@@ -38,6 +39,7 @@ struct LossMap {
 
 struct Measurement {
   Condition condition;      ///< fading as this marking alone shows it
+  ErrorBudget budget;       ///< what the interval of what remains is made of
   PaintOverPavement paint;  ///< for fading as all markings of the photo show it together
   LossMap map;
 };

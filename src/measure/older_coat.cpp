@@ -4,6 +4,7 @@
 #include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <utility>
 #include <vector>
 
 namespace lotwear {
@@ -140,6 +141,7 @@ Way miss_of(const Spot3& spot, const Coat& coat) {
   return miss * (1 / std::max(1e-3, std::sqrt(whole)));
 }
 
+constexpr double kValley = 0.75;   // between two coats' colours fewer spots lie than this share of the rarer one's peak
 constexpr double kOnePaint = 0.1;  // directions of one paint scatter by less than this, radians
 
 std::optional<Coat> main_coat(const Seen& seen) {
@@ -294,6 +296,15 @@ double chance_second_is_older(const Seen& seen, const cv::Mat& first, const cv::
   return 1 / (1 + std::exp(-1.5 * (larger + tells * in_chips)));
 }
 
+double clipped_share(const Seen& seen, const std::vector<unsigned char>& side, unsigned char which) {
+  double all = 0, clipped = 0;
+  for (std::size_t i = 0; i < side.size(); ++i) {
+    if (side[i] != which) continue;
+    all += 1, clipped += seen.spots[i].clipped != 0 ? 1 : 0;
+  }
+  return clipped / std::max(1.0, all);
+}
+
 /// Two coats as they lie on the plan.
 struct Pair {
   cv::Mat first, second;  // CV_8U
@@ -305,7 +316,7 @@ std::optional<Pair> two_coats(const Seen& seen, double blur) {
   const std::optional<Coat> coat = main_coat(seen);
   if (!coat) return std::nullopt;
   const std::optional<Split> split = second_coat(seen, *coat);
-  if (!split || split->share < 0.012 || split->valley > 0.62) return std::nullopt;
+  if (!split || split->share < 0.012 || split->valley > kValley) return std::nullopt;
   Pair pair{cv::Mat::zeros(seen.core.size(), CV_8U), cv::Mat::zeros(seen.core.size(), CV_8U), {}};
   cv::Mat between = cv::Mat::zeros(seen.core.size(), CV_8U);
   const double middle = halfway(seen, *coat, *split);
@@ -317,28 +328,44 @@ std::optional<Pair> two_coats(const Seen& seen, double blur) {
     if (split->place[i] && *split->place[i] > 0.2 && *split->place[i] < 0.8) between.data[at] = 1;
   }
   if (!ends_like_a_coat(pair.first, pair.second, between, blur)) return std::nullopt;
+  // Where the one is at the top of the scale and the other is not, light may have split one paint in two.
+  if (std::abs(clipped_share(seen, pair.side, 1) - clipped_share(seen, pair.side, 2)) > 0.5 && split->valley > 0.6 * kValley)
+    return std::nullopt;
   return pair;
 }
 
-/// Two coats by all channels as they are; channels that are never at the top of the scale must tell them apart too:
-/// soil on clipped paint changes nothing but how far it is clipped.
+/// Film and wear move paint toward black or toward the pavement. What they cannot do shows in channels that are never at
+/// the top of the scale: another direction, or a coat that is duller as a whole and yet brighter there.
+bool differ_where_open(Way one, Way two, const std::array<bool, 3>& open) {
+  if (cv::norm(one) > cv::norm(two)) std::swap(one, two);
+  double brighter = 0;
+  for (int k = 0; k < 3; ++k) {
+    if (open[static_cast<std::size_t>(k)])
+      brighter = std::max(brighter, (one[k] - two[k]) / cv::norm(two));
+    else
+      one[k] = two[k] = 0;
+  }
+  if (brighter > 0.05) return true;
+  const double lengths = cv::norm(one) * cv::norm(two);
+  return lengths > 1e-6 && std::acos(std::clamp(one.dot(two) / lengths, -1.0, 1.0)) > 0.07;
+}
+
+/// Two coats by all channels as they are, where those that are never at the top of the scale tell them apart too.
 std::optional<Pair> two_coats_as_clipped(const Seen& seen, double blur) {
-  Seen open = seen;
+  Seen plain = seen;
   std::array<std::size_t, 3> clipped{};
-  for (Spot3& s : open.spots) {
+  for (Spot3& s : plain.spots) {
     for (std::size_t k = 0; k < 3; ++k)
       clipped[k] += (s.clipped >> k) & 1;
     s.clipped = 0;
   }
-  std::optional<Pair> pair = two_coats(open, blur);
+  std::optional<Pair> pair = two_coats(plain, blur);
   if (!pair) return std::nullopt;
-  Way one = mean_way(seen, pair->side, 1), two = mean_way(seen, pair->side, 2);
-  for (int k = 0; k < 3; ++k) {
-    if (clipped[static_cast<std::size_t>(k)] > seen.spots.size() / 50) one[k] = two[k] = 0;
-  }
-  const double lengths = cv::norm(one) * cv::norm(two);
-  if (lengths < 1e-6 || std::acos(std::clamp(one.dot(two) / lengths, -1.0, 1.0)) < 0.07) return std::nullopt;
-  return pair;
+  const std::size_t few = seen.spots.size() / 50;
+  return differ_where_open(mean_way(seen, pair->side, 1), mean_way(seen, pair->side, 2),
+                           {clipped[0] <= few, clipped[1] <= few, clipped[2] <= few})
+             ? pair
+             : std::nullopt;
 }
 
 }  // namespace
