@@ -204,7 +204,7 @@ def single(scene, wear, anchor, angle):
     """One marking of any kind with a few others about it."""
     random = scene.random
     kinds = list(ONE_MARKING)
-    put_kind(scene, wear, str(random.choice(kinds, p=[0.14, 0.16, 0.13, 0.18, 0.13, 0.1, 0.12, 0.04])), anchor, angle)
+    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.2, 0.14, 0.16, 0.12, 0.1, 0.11, 0.06])), anchor, angle)
     for _ in range(random.choice([0, 0, 1, 2])):
         away = random.uniform(1800, 4500)
         around = random.uniform(0, 2 * np.pi)

@@ -314,8 +314,8 @@ def board(scene, place):
     low = random.choice([0.0, random.uniform(100, 1500)])
     ground, ink = any_colour(random), any_colour(random)
     look = scene.new_thing(ground, texture=random.uniform(0, 0.2), lean=random.normal(0, 0.4),
-                           second=palette.Second(ink, str(random.choice(["blocks", "leaves", "grid"])), random.uniform(-0.3, 1.6),
-                                                 random.uniform(0.03, 0.2), np.exp(random.uniform(np.log(0.05), np.log(1.2)))))
+                           second=palette.Second(ink, str(random.choice(["blocks", "grid"])), random.uniform(-0.3, 1.6),
+                                                 random.uniform(0.03, 0.2), np.exp(random.uniform(np.log(0.2), np.log(1.5)))))
     scene.draw_solid(scene.thing, _upright(place[0] - width / 2, place[0] + width / 2, place[1], low, low + height), look)
     scene.cast_shadow(_upright(place[0] - width / 2, place[0] + width / 2, place[1], low, low + height))
     if random.random() < 0.5:
@@ -341,13 +341,12 @@ def bush(scene, place):
 
 
 def foliage(scene):
-    """Leaves in two shades: green, dry or flowering, over dark gaps or bright sky."""
+    """Leaves in two shades, green or dry, over dark gaps. White and grey speckles are left to worn paint."""
     random = scene.random
     leaf = green(random) * random.uniform(0.5, 1.3)
     if random.random() < 0.3:  # straw, dry grass
-        leaf = random.uniform(0.15, 0.5) * np.array([1.0, random.uniform(0.75, 0.95), random.uniform(0.3, 0.7)])
-    pick = random.random()
-    gap = leaf * random.uniform(0.05, 0.5) if pick < 0.6 else leaf * random.uniform(1.3, 3) if pick < 0.8 else any_colour(random)
+        leaf = random.uniform(0.12, 0.35) * np.array([1.0, random.uniform(0.75, 0.9), random.uniform(0.3, 0.55)])
+    gap = leaf * random.uniform(0.05, 0.5) if random.random() < 0.75 else leaf * random.uniform(1.3, 2)
     second = palette.Second(gap, str(random.choice(["leaves", "rough", "clouds", "blocks"], p=[0.4, 0.3, 0.2, 0.1])),
                             random.uniform(-0.5, 1.8), random.uniform(0.05, 0.6), np.exp(random.uniform(np.log(0.08), np.log(1.5))))
     return scene.new_thing(leaf, texture=random.uniform(0.4, 1.1), second=second)
