@@ -1,6 +1,7 @@
 #pragma once
 // Points and rings that know their frame, and the one projective map between photo and pavement.
 
+#include <algorithm>
 #include <array>
 #include <cmath>
 #include <vector>
@@ -28,6 +29,14 @@ template <class Frame>
 constexpr double cross(Point<Frame> a, Point<Frame> b) { return a.x * b.y - a.y * b.x; }
 template <class Frame>
 double length(Point<Frame> a) { return std::hypot(a.x, a.y); }
+
+/// Distance from a point to the segment a-b.
+template <class Frame>
+double point_to_segment(Point<Frame> p, Point<Frame> a, Point<Frame> b) {
+  const Point<Frame> d = b - a;
+  const double t = std::clamp(dot(p - a, d) / std::max(dot(d, d), 1e-9), 0.0, 1.0);
+  return length(p - (a + d * t));
+}
 
 /// Closed: the last point joins the first. At least three points.
 template <class Frame>

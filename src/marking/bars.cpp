@@ -1,6 +1,7 @@
 #include "marking/bars.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <opencv2/imgproc.hpp>
@@ -19,9 +20,12 @@ bool same_paint(const PaintContrast& a, const PaintContrast& b) {
 
 namespace {
 
+constexpr double kOneBar = 0.78;   // agreement from which a piece is one bar and needs no taking apart
+
 /// A piece seen from above, as a mask.
 struct Plan {
   cv::Mat mask;            ///< CV_8U
+  cv::Mat in_photo;        ///< CV_8U, 255 where the photo shows the ground
   PatchPlace place;
 };
 
@@ -49,7 +53,8 @@ Plan plan_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
   cv::dilate(piece.mask, grown, cv::Mat());
   paint.footprint(piece.box).copyTo(own(piece.box), grown);
   const cv::Mat share = map_in_patch(own, paint.photo_per_cell, ground, place);
-  return {share > 0.5, place};
+  const cv::Mat in_photo = map_in_patch(cv::Mat(paint.footprint.size(), CV_32F, cv::Scalar(1)), paint.photo_per_cell, ground, place);
+  return {share > 0.5, in_photo > 0.5, place};
 }
 
 Bar bar_from_points(const std::vector<cv::Point>& points, const PatchPlace& place) {
@@ -85,67 +90,86 @@ std::vector<cv::Point> points_of(const cv::Mat& mask) {
   return points;
 }
 
-/// Longest straight run of the mask through every pixel, and its direction (index of kDirections).
+/// Straight runs of the mask through every pixel, in each of kDirections.
 constexpr int kDirections = 24;
 struct Runs {
-  cv::Mat longest;    ///< CV_32F, pixels
-  cv::Mat direction;  ///< CV_8U
+  std::array<cv::Mat, kDirections> along;   ///< CV_16U, pixels
+  cv::Mat longest;                          ///< CV_16U, of all directions
+  cv::Mat direction;                        ///< CV_8U, the longest one's
 };
 
-Runs longest_runs(const cv::Mat& mask) {
-  Runs runs{cv::Mat(mask.size(), CV_32F, cv::Scalar(0)), cv::Mat(mask.size(), CV_8U, cv::Scalar(0))};
+Runs straight_runs(const cv::Mat& mask) {
+  Runs runs{{}, cv::Mat(mask.size(), CV_16U, cv::Scalar(0)), cv::Mat(mask.size(), CV_8U, cv::Scalar(0))};
   const int side = static_cast<int>(std::ceil(std::hypot(mask.cols, mask.rows))) + 2;
   for (int k = 0; k < kDirections; ++k) {
-    const cv::Mat turn = [&] {
-      cv::Mat m = cv::getRotationMatrix2D(cv::Point2f(static_cast<float>(mask.cols) / 2, static_cast<float>(mask.rows) / 2), 180.0 * k / kDirections, 1);
-      m.at<double>(0, 2) += side / 2.0 - mask.cols / 2.0;
-      m.at<double>(1, 2) += side / 2.0 - mask.rows / 2.0;
-      return m;
-    }();
-    cv::Mat turned, length(side, side, CV_32F, cv::Scalar(0)), back;
+    cv::Mat turn = cv::getRotationMatrix2D(cv::Point2f(static_cast<float>(mask.cols) / 2, static_cast<float>(mask.rows) / 2), 180.0 * k / kDirections, 1);
+    turn.at<double>(0, 2) += side / 2.0 - mask.cols / 2.0;
+    turn.at<double>(1, 2) += side / 2.0 - mask.rows / 2.0;
+    cv::Mat turned, length(side, side, CV_16U, cv::Scalar(0));
     cv::warpAffine(mask, turned, turn, {side, side}, cv::INTER_NEAREST);
     for (int r = 0; r < side; ++r) {
       const uchar* row = turned.ptr<uchar>(r);
-      auto* out = length.ptr<float>(r);
+      auto* out = length.ptr<ushort>(r);
       for (int c = 0; c < side;) {
         if (row[c] == 0) { ++c; continue; }
         int e = c;
         while (e < side && row[e] != 0) ++e;
-        std::fill(out + c, out + e, static_cast<float>(e - c));
+        std::fill(out + c, out + e, static_cast<ushort>(e - c));
         c = e;
       }
     }
-    cv::warpAffine(length, back, turn, mask.size(), cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
-    const cv::Mat better = back > runs.longest;
-    back.copyTo(runs.longest, better);
-    runs.direction.setTo(k, better);
+    cv::Mat& along = runs.along[static_cast<std::size_t>(k)];
+    cv::warpAffine(length, along, turn, mask.size(), cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
+    along.setTo(0, mask == 0);
+    runs.direction.setTo(k, along > runs.longest);
+    cv::max(along, runs.longest, runs.longest);
   }
-  runs.longest.setTo(0, mask == 0);
   return runs;
+}
+
+/// What is left of the mask around `seed` where runs in about one direction are the longest, as along a thin stripe, or
+/// nearly as long as the seed's, as throughout a wide one.
+cv::Mat stripe_through(cv::Point seed, int direction, const Runs& runs, const cv::Mat& left) {
+  constexpr double kNearlyAsLong = 0.6;
+  cv::Mat along(left.size(), CV_16U, cv::Scalar(0)), alike(left.size(), CV_8U, cv::Scalar(0));
+  for (const int d : {-1, 0, 1}) {
+    const int k = (direction + d + kDirections) % kDirections;
+    cv::max(along, runs.along[static_cast<std::size_t>(k)], along);
+    alike |= runs.direction == k;
+  }
+  alike |= along >= kNearlyAsLong * along.at<ushort>(seed);
+  alike &= left;
+  cv::Mat ids;
+  cv::connectedComponents(alike, ids, 8, CV_32S);
+  return ids == ids.at<int>(seed);
 }
 
 /// Takes crossing and touching stripes apart, longest first.
 std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place) {
-  const Runs runs = longest_runs(mask);
+  const Runs runs = straight_runs(mask);
   cv::Mat left = mask.clone();
   const int whole = cv::countNonZero(mask);
   std::vector<Bar> bars;
   while (bars.size() < 60 && cv::countNonZero(left) > 0.04 * whole) {
     cv::Mat run = runs.longest.clone();
     run.setTo(0, left == 0);
-    double longest = 0;
+    double length = 0;
     cv::Point seed;
-    cv::minMaxLoc(run, nullptr, &longest, nullptr, &seed);
-    if (longest < 6) break;
+    cv::minMaxLoc(run, nullptr, &length, nullptr, &seed);
+    if (length < 6) break;
     const int k = runs.direction.at<uchar>(seed);
-    cv::Mat similar(mask.size(), CV_8U, cv::Scalar(0));
-    for (int d = -1; d <= 1; ++d) similar |= runs.direction == (k + d + kDirections) % kDirections;
-    similar &= left;
-    cv::Mat ids;
-    cv::connectedComponents(similar, ids, 8, CV_32S);
-    const cv::Mat cluster = ids == ids.at<int>(seed);
-    const std::vector<cv::Point> points = points_of(cluster);
-    left.setTo(0, cluster);
+    // through a wide bar the longest run goes from corner to corner; the bar's own direction is the one that most of it shares
+    cv::Mat stripe;
+    int most = 0;
+    for (int d = -2; d <= 2; ++d) {
+      const int direction = (k + d + kDirections) % kDirections;
+      if (runs.along[static_cast<std::size_t>(direction)].at<ushort>(seed) < 0.8 * length) continue;
+      cv::Mat found = stripe_through(seed, direction, runs, left);
+      const int size = cv::countNonZero(found);
+      if (size > most) most = size, stripe = found;
+    }
+    const std::vector<cv::Point> points = points_of(stripe);
+    left.setTo(0, stripe);
     if (points.size() < 12) continue;
     const Bar bar = bar_from_points(points, place);
     // crumbs at junctions are wider than long
@@ -159,7 +183,9 @@ std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place) {
   return bars;
 }
 
-double agreement_of(const std::vector<Bar>& bars, const cv::Mat& mask, const PatchPlace& place) {
+/// Intersection over union of the bars with the piece, as far as the photo shows the ground.
+double agreement_of(const std::vector<Bar>& bars, const Plan& plan) {
+  const auto& [mask, in_photo, place] = plan;
   cv::Mat drawn(mask.size(), CV_8U, cv::Scalar(0));
   for (const Bar& bar : bars) {
     const GroundPoint u = bar.along(), v = GroundPoint{-u.y, u.x} * (bar.width_mm / 2);
@@ -170,7 +196,66 @@ double agreement_of(const std::vector<Bar>& bars, const cv::Mat& mask, const Pat
     }
     cv::fillPoly(drawn, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255), cv::LINE_8, 4);
   }
+  drawn &= in_photo;
   return static_cast<double>(cv::countNonZero(drawn & mask)) / std::max(1, cv::countNonZero(drawn | mask));
+}
+
+/// The bar around the points along one direction, its sides and ends by quantiles that a few stray cells cannot move.
+Bar bar_along(const std::vector<cv::Point>& points, double angle, const PatchPlace& place) {
+  constexpr double kStray = 0.01;
+  const cv::Point2d u(std::cos(angle), std::sin(angle)), v(-u.y, u.x);
+  std::vector<double> along, across;
+  along.reserve(points.size()), across.reserve(points.size());
+  for (const auto& p : points) {
+    const cv::Point2d at(p.x + 0.5, p.y + 0.5);
+    along.push_back(at.dot(u)), across.push_back(at.dot(v));
+  }
+  const auto span = [](std::vector<double>& values) {
+    const auto at = [&](double q) {
+      const auto nth = values.begin() + static_cast<std::ptrdiff_t>(q * static_cast<double>(values.size() - 1));
+      std::nth_element(values.begin(), nth, values.end());
+      return *nth;
+    };
+    const double low = at(kStray), high = at(1 - kStray), stretch = (high - low) * kStray / (1 - 2 * kStray);
+    return std::pair{low - stretch, high + stretch};
+  };
+  auto [a0, a1] = span(along);
+  auto [c0, c1] = span(across);
+  cv::Point2d axis = u, side = v;
+  if (a1 - a0 < c1 - c0) std::swap(a0, c0), std::swap(a1, c1), std::swap(axis, side);
+  const cv::Point2d middle = side * ((c0 + c1) / 2), start = middle + axis * a0, end = middle + axis * a1;
+  Bar bar;
+  bar.start = place.ground({start.x, start.y});
+  bar.end = place.ground({end.x, end.y});
+  bar.width_mm = (c1 - c0) * place.mm_per_pixel;
+  bar.filled = 1;
+  return bar;
+}
+
+struct OneBar {
+  Bar bar;
+  double agreement = 0;
+};
+
+/// The best single bar for the piece. The photo's edge may cut it to any shape: the sides that are left give its direction.
+OneBar one_bar(const std::vector<cv::Point>& points, const Plan& plan) {
+  std::vector<cv::Point> hull;
+  cv::convexHull(points, hull);
+  const double around = cv::arcLength(hull, true);
+  std::vector<double> angles = {static_cast<double>(cv::minAreaRect(hull).angle) * std::numbers::pi / 180};
+  std::vector<cv::Point> corners;
+  cv::approxPolyDP(hull, corners, std::max(1.5, 0.01 * around), true);
+  for (std::size_t i = 0; i < corners.size(); ++i) {
+    const cv::Point d = corners[(i + 1) % corners.size()] - corners[i];
+    if (std::hypot(d.x, d.y) > 0.12 * around) angles.push_back(std::atan2(d.y, d.x));
+  }
+  OneBar best;
+  for (const double angle : angles) {
+    const Bar bar = bar_along(points, angle, plan.place);
+    const double agreement = agreement_of({bar}, plan);
+    if (agreement > best.agreement) best = {bar, agreement};
+  }
+  return best;
 }
 
 double angle_between(const Bar& a, const Bar& b) {
@@ -242,15 +327,14 @@ PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& groun
   if (points.size() < 12) return {};
   std::vector<Bar> bars;
   const Bar whole = bar_from_points(points, plan.place);
-  const cv::RotatedRect box = cv::minAreaRect(points);
-  const double filled = static_cast<double>(points.size()) /
-                        std::max(1.0, (static_cast<double>(box.size.width) + 1) * (static_cast<double>(box.size.height) + 1));
-  if (filled > 0.78 || whole.length() < 1.5 * whole.width_mm) {
-    bars.push_back(whole);
+  const OneBar one = one_bar(points, plan);
+  const double as_whole = agreement_of({whole}, plan);
+  if (std::max(one.agreement, as_whole) > kOneBar || whole.length() < 1.5 * whole.width_mm) {
+    bars.push_back(one.agreement > as_whole ? one.bar : whole);
   } else {
     bars = split(plan.mask, plan.place);
   }
-  const double agreement = agreement_of(bars, plan.mask, plan.place);
+  const double agreement = agreement_of(bars, plan);
   const double w = paint.footprint.cols, h = paint.footprint.rows;
   for (Bar& bar : bars) {
     bar.votes = piece.votes;

@@ -1,6 +1,7 @@
 #include "marking/field.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
@@ -14,6 +15,9 @@ constexpr double kLongestForWidth = 1.7;  // a field is about square, a stop lin
 constexpr double kLeastFilled = 0.85;     // of its hull: chips are filled in by the finder
 constexpr double kPatchPixels = 0.9e6;
 constexpr double kLeastSymbolAgreement = 0.42;  // chips of bare pavement in the field cost much of it
+
+constexpr double kPlainSymbolAgreement = 0.6;  // well seen: no coarser look is needed
+constexpr std::array<double, 3> kLooks = {0.4, 1.5, 4.0};  // cells of blur
 
 constexpr double kLeastStroke = 0.004;  // of the field: a symbol's head is a hundredth of it and more
 
@@ -113,6 +117,19 @@ void drop_chips(cv::Mat& share, double least_pixels) {
   }
 }
 
+/// The value that best divides what lies inside in two (Otsu 1979).
+double dividing_value(const cv::Mat& share, const cv::Mat& inside) {
+  std::vector<uchar> values;
+  for (int r = 0; r < share.rows; ++r) {
+    for (int c = 0; c < share.cols; ++c) {
+      if (inside.at<uchar>(r, c) != 0) values.push_back(cv::saturate_cast<uchar>(share.at<float>(r, c) * 255));
+    }
+  }
+  if (values.empty()) return 0.65;
+  cv::Mat binary;
+  return cv::threshold(cv::Mat(values), binary, 0, 255, cv::THRESH_BINARY | cv::THRESH_OTSU) / 255;
+}
+
 std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours& colours, const Piece& piece,
                                      const Photo& photo, const Ground& ground,
                                      const std::vector<Shape>& symbols) {
@@ -133,12 +150,26 @@ std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours
   const int rim = std::max(1, static_cast<int>(std::lround(1.5 * piece.cell_mm / patch.frame.mm_per_pixel)));
   cv::erode(inside, inside, cv::getStructuringElement(cv::MORPH_RECT, {2 * rim + 1, 2 * rim + 1}), {-1, -1}, 1,
             cv::BORDER_CONSTANT, 0);
-  cv::GaussianBlur(patch.paintness, patch.footprint, {0, 0},
-                   std::max(1.0, 0.4 * piece.cell_mm / patch.frame.mm_per_pixel));
-  patch.footprint = cv::min(cv::max((patch.footprint - 0.5) / 0.3, 0.0), 1.0);
-  patch.footprint.setTo(0, inside == 0);
-  drop_chips(patch.footprint, kLeastStroke * cv::countNonZero(inside));
-  auto symbol = fit_shape(patch, symbols, piece.cell_mm);
+  // where paint and field are worn alike, speckles hide the strokes: a coarser look, cut where the field itself divides, shows them
+  std::optional<FittedShape> symbol;
+  cv::Mat best_look;
+  const double pixels_a_cell = piece.cell_mm / patch.frame.mm_per_pixel;
+  for (const double cells : kLooks) {
+    cv::Mat look;
+    cv::GaussianBlur(patch.paintness, look, {0, 0}, std::max(1.0, cells * pixels_a_cell));
+    const double half = cells == kLooks.front() ? 0.65 : dividing_value(look, inside);
+    look = cv::min(cv::max((look - half) / 0.3 + 0.5, 0.0), 1.0);
+    look.setTo(0, inside == 0);
+    drop_chips(look, kLeastStroke * cv::countNonZero(inside));
+    cv::swap(patch.footprint, look);
+    auto fitted = fit_shape(patch, symbols, piece.cell_mm);
+    if (fitted && (!symbol || fitted->agreement > symbol->agreement)) {
+      symbol = std::move(fitted);
+      best_look = patch.footprint.clone();
+    }
+    if (symbol && symbol->agreement > kPlainSymbolAgreement) break;
+  }
+  patch.footprint = best_look;
   if (!symbol || symbol->agreement < kLeastSymbolAgreement) return std::nullopt;
   refine_shape(*symbol, patch, symbols, piece.cell_mm);
   return symbol;

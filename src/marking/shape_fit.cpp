@@ -34,11 +34,15 @@ std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape,
 }
 
 /// Agreement of filled rings with the map, both as shares: sum of minima over sum of maxima. Nothing is drawn: along every
-/// row the rings' crossings bound stretches, and running sums of the map tell what lies in a stretch.
+/// row the rings' crossings bound stretches, and running sums of the map tell what lies in a stretch. Around the map lies a
+/// margin half as wide again, bare of paint and inside the photo where the map's rim is: a shape that reaches beyond the
+/// paint pays for it there too.
 class Agreement {
  public:
-  Agreement(const cv::Mat& footprint, const cv::Mat& inside) : cols_(footprint.cols), rows_(static_cast<std::size_t>(footprint.rows)) {
-    sums_.reserve(rows_.size() * static_cast<std::size_t>(cols_ + 1));
+  Agreement(const cv::Mat& footprint, const cv::Mat& inside)
+      : cols_(footprint.cols), map_rows_(footprint.rows), margin_rows_(footprint.rows / 2), reach_(static_cast<float>(footprint.cols) / 2),
+        rows_(static_cast<std::size_t>(footprint.rows + 2 * (footprint.rows / 2))) {
+    sums_.reserve(static_cast<std::size_t>(map_rows_) * static_cast<std::size_t>(cols_ + 1));
     for (int r = 0; r < footprint.rows; ++r) {
       Sum sum;
       sums_.push_back(sum);
@@ -75,36 +79,49 @@ class Agreement {
         }
       }
     }
-    return both / std::max(1e-9, total_ + own - both);
+    double all = 0;
+    for (const PatchRing& ring : rings) all += area(ring);
+    const double hidden = std::clamp(1 - own / std::max(1e-9, all), 0.0, 1.0);
+    return both / std::max(1e-9, total_ + own - both) - kHiddenCost * hidden;
   }
 
  private:
   struct Sum { float map = 0, seen = 0; };          ///< of a row's cells so far
   struct Crossing { float x = 0; int turn = 0; };   ///< +1: into the ring
+  /// What cannot be seen explains nothing: of two drawings that fit alike, the one that shows more of itself is the better.
+  static constexpr double kHiddenCost = 0.12;
   static constexpr float kReach = 0.5F;   ///< pixels: cells that the outline runs through count as inside; with 0 a fifth more false alarms
 
   void cross_rows(const PatchRing& ring) {
     const int inward = signed_area(ring) > 0 ? 1 : -1;
     for (std::size_t i = 0; i < ring.size(); ++i) {
       const PatchPoint a = ring[i], b = ring[i + 1 < ring.size() ? i + 1 : 0];
-      const double low = std::min(a.y, b.y) - 0.5, high = std::max(a.y, b.y) - 0.5;
+      const double low = std::min(a.y, b.y) - 0.5 + margin_rows_, high = std::max(a.y, b.y) - 0.5 + margin_rows_;
       const int from = static_cast<int>(std::ceil(std::max(low, 0.0))), to = static_cast<int>(std::ceil(std::min(high, static_cast<double>(rows_.size()))));
       if (from >= to) continue;
       const double slope = (b.x - a.x) / (b.y - a.y);
       // a ring that turns towards +y first runs up along its left side
       const int turn = (b.y > a.y ? -1 : 1) * inward;
-      for (int r = from; r < to; ++r) rows_[static_cast<std::size_t>(r)].push_back({static_cast<float>(a.x + (r + 0.5 - a.y) * slope), turn});
+      for (int r = from; r < to; ++r) rows_[static_cast<std::size_t>(r)].push_back({static_cast<float>(a.x + (r - margin_rows_ + 0.5 - a.y) * slope), turn});
     }
   }
   Sum sum_to(std::size_t row, float x) const {
+    const int map_row = static_cast<int>(row) - margin_rows_;
+    const int r = std::clamp(map_row, 0, map_rows_ - 1);
     const float at = std::clamp(x, 0.0F, static_cast<float>(cols_) - 0.001F);
     const int c = static_cast<int>(at);
     const float part = at - static_cast<float>(c);
-    const Sum* sum = sums_.data() + row * static_cast<std::size_t>(cols_ + 1) + c;
-    return {sum[0].map + part * (sum[1].map - sum[0].map), sum[0].seen + part * (sum[1].seen - sum[0].seen)};
+    const Sum* line = sums_.data() + static_cast<std::size_t>(r) * static_cast<std::size_t>(cols_ + 1);
+    const Sum *sum = line + c, *last = line + cols_;
+    Sum here{sum[0].map + part * (sum[1].map - sum[0].map), sum[0].seen + part * (sum[1].seen - sum[0].seen)};
+    if (x < 0) here.seen += std::max(x, -reach_) * line[1].seen;
+    if (x > at) here.seen += std::min(x - at, reach_) * (last->seen - last[-1].seen);
+    if (r != map_row) here.map = 0;
+    return here;
   }
 
-  int cols_ = 0;
+  int cols_ = 0, map_rows_ = 0, margin_rows_ = 0;
+  float reach_ = 0;
   std::vector<std::vector<Crossing>> rows_;
   std::vector<Sum> sums_;
   double total_ = 0;

@@ -21,6 +21,18 @@ def grey(random, low, high, tint=0.05):
     return random.uniform(low, high) * np.exp(random.normal(0, tint, 3))
 
 
+class Second:
+    """A thing's second colour: `pattern` of PATTERNS, `level` in standard deviations (above it lies the second colour), `soft`
+    width of the border in the same unit, `size` of the pattern (1: a tile is about a third of the picture)."""
+
+    def __init__(self, colour=(0.0, 0.0, 0.0), pattern="clouds", level=None, soft=0.3, size=1.0):
+        self.values = dict(red2=colour[0], green2=colour[1], blue2=colour[2], pattern=PATTERNS.index(pattern),
+                           level=NO_SECOND if level is None else level, soft=soft, size=size)
+
+    def columns(self):
+        return self.values
+
+
 def faded(colour, amount):
     """Fading darkens and greys the whole coat; it never mixes the pavement in, which is what abrasion does."""
     luminance = colour @ np.array([0.21, 0.72, 0.07])
@@ -44,6 +56,9 @@ class Columns:
 PAINT = Columns("red", "green", "blue", "kind", "abrasion", "by_stone", "by_patch", "by_wheel", "flaking", "chips",
                 "texture", "older_loss")
 GROUND = Columns("red", "green", "blue", "cover", "texture")
-THING = Columns("red", "green", "blue", "not_ground", "texture", "lit", "hides_paint")
+THING = Columns("red", "green", "blue", "not_ground", "texture", "lit", "hides_paint",
+                "red2", "green2", "blue2", "pattern", "level", "soft", "size", "lean")
+PATTERNS = ("clouds", "blocks", "leaves", "rough", "grid")  # how a thing's second colour lies among the first
+NO_SECOND = 9.0  # a level that no pattern reaches
 PAINT_IDS, GROUND_IDS, THING_IDS = 64, 128, 256
 PEELED_BIT, CRACKED_BIT = 64, 128

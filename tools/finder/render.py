@@ -11,6 +11,7 @@ from palette import CRACKED_BIT, GROUND, PAINT, PEELED_BIT, THING
 from textures import CELLS_ACROSS, STONES_ACROSS
 
 LUMINANCE = (0.2126, 0.7152, 0.0722)
+PICTURE_TILE = 900.0  # patterns of upright things repeat after about as many pixels
 
 
 def per_scene(value):
@@ -309,16 +310,34 @@ def with_things(radiance, scene, view, looks):
     thing = Table(THING, scene["thing_table"], scene["thing"])
     present = (scene["thing"] > 0).float()[:, None]
     thing.solid, thing.hides_paint, thing.lit = thing["not_ground"], thing["hides_paint"], thing["lit"]
-    place = torch.stack([view.x, view.y], -1) * 900.0
+    place = torch.stack([view.x, view.y], -1) * PICTURE_TILE
     leaf, _ = looks.bank.middle.look(place, torch.ones_like(view.x), scene["middle_tile"].clamp(max=900.0),
                                      scene["shifts"][:, 7], scene["angles"][:, 7])
-    own = thing.colour() * (thing["texture"] * 0.8 * leaf[:, 0]).clamp(max=1.2)[:, None].exp()
+    second = _second_share(scene, view, looks, thing, place)[:, None]
+    own = thing.colour() + second * (torch.stack([thing["red2"], thing["green2"], thing["blue2"]], 1) - thing.colour())
+    own = own * (thing["texture"] * 0.8 * leaf[:, 0] + thing["lean"] * view.y).clamp(max=1.2)[:, None].exp()
     bright = (scene["sun_light"] + scene["sky_light"])[:, :, None, None]
     shaded = radiance.mean(1, keepdim=True) / 0.25
     light = torch.where(thing.solid[:, None] > 0.5, bright, torch.minimum(shaded.clamp(min=0.1), bright))
     light = torch.where(thing.hides_paint[:, None] > 0.5, bright * 0.8, light)
     light = torch.where(thing.lit[:, None] > 0.5, light, torch.ones_like(light))
     return radiance + present * (own * light - radiance), thing
+
+
+def _second_share(scene, view, looks, thing, place):
+    """Share of each thing's second colour; the patterns lie in the picture, not on the ground."""
+    size = thing["size"].clamp(min=0.02)
+    place, per_pixel = place / size[..., None], 1 / size
+    tile = torch.full_like(scene["middle_tile"], PICTURE_TILE / 3)
+
+    def look(texture, slot):
+        return texture.look(place, per_pixel, tile, scene["shifts"][:, slot], scene["angles"][:, slot])[0]
+    cells, clouds, rough = look(looks.bank.cells, 5), look(looks.bank.flakes, 3), look(looks.bank.middle, 2)[:, 2]
+    line = (place * (24 / PICTURE_TILE)).sin().prod(-1) * 2.5
+    pattern = thing["pattern"].round()
+    value = torch.stack([clouds[:, 0], cells[:, 0], cells[:, 2], rough, line], 1)
+    value = value.gather(1, pattern.long()[:, None])[:, 0]
+    return normal_share((value - thing["level"]) / thing["soft"].clamp(min=0.03))
 
 
 # ---- labels ---------------------------------------------------------------------------------------------------------

@@ -62,9 +62,12 @@ class Scene:
     def new_ground(self, **row):
         return _append(self.ground_rows, GROUND.row(**row), GROUND_IDS)
 
-    def new_thing(self, colour, not_ground=1, texture=0.0, lit=1, hides_paint=0):
-        return _append(self.thing_rows, THING.row(red=colour[0], green=colour[1], blue=colour[2], not_ground=not_ground,
-                                                  texture=texture, lit=lit, hides_paint=hides_paint), THING_IDS)
+    def new_thing(self, colour, not_ground=1, texture=0.0, lit=1, hides_paint=0, second=None, lean=0.0):
+        """A look for things. `second`: a palette.Second, the colour that lies in a pattern among the first; `lean`: how the
+        brightness changes down the picture, as on bent sheet metal."""
+        return _append(self.thing_rows, THING.row(
+            red=colour[0], green=colour[1], blue=colour[2], not_ground=not_ground, texture=texture, lit=lit,
+            hides_paint=hides_paint, lean=lean, **(second or palette.Second()).columns()), THING_IDS)
 
     def new_paint(self, colour, **row):
         return _append(self.paint_rows, PAINT.row(red=colour[0], green=colour[1], blue=colour[2], **row), PAINT_IDS)
@@ -116,7 +119,9 @@ class Wear:
         self.flaked_share = random.choice([random.uniform(0, 0.12), random.uniform(0.2, 0.75), random.uniform(0.8, 1.0)],
                                           p=[0.42, 0.28, 0.30])
         self.chips = random.choice([0.0, 1.0, random.uniform(0, 1)])
-        self.by_stone, self.by_patch, self.by_wheel = random.uniform(0.4, 2.0), random.uniform(0.1, 1.2), 0.0
+        self.by_stone, self.by_patch, self.by_wheel = random.uniform(0.4, 2.4), random.uniform(0.1, 1.2), 0.0
+        if random.random() < 0.3:  # bald in large patches, speckled between them
+            self.by_patch = random.uniform(1.2, 3.0)
         if random.random() < 0.5:
             self.by_wheel = random.uniform(0.3, 2.5)
         self.fading = random.uniform(0, 0.7) ** 1.5 if random.random() < 0.6 else 0.0
@@ -199,7 +204,7 @@ def single(scene, wear, anchor, angle):
     """One marking of any kind with a few others about it."""
     random = scene.random
     kinds = list(ONE_MARKING)
-    put_kind(scene, wear, str(random.choice(kinds, p=[0.16, 0.11, 0.11, 0.2, 0.15, 0.1, 0.13, 0.04])), anchor, angle)
+    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.2, 0.14, 0.16, 0.12, 0.1, 0.11, 0.06])), anchor, angle)
     for _ in range(random.choice([0, 0, 1, 2])):
         away = random.uniform(1800, 4500)
         around = random.uniform(0, 2 * np.pi)
@@ -311,8 +316,8 @@ def add_ground_features(scene):
         centre = _somewhere(scene)
         if centre is None:
             continue
-        style = random.choice(["patch", "sealer", "pale", "ghost", "blackout", "cover", "cut"],
-                              p=[0.26, 0.14, 0.18, 0.16, 0.1, 0.08, 0.08])
+        style = random.choice(["patch", "sealer", "pale", "crumbled", "gutter", "ghost", "blackout", "cover", "cut"],
+                              p=[0.22, 0.12, 0.14, 0.13, 0.05, 0.14, 0.08, 0.06, 0.06])
         angle = random.uniform(0, np.pi)
         if style in ("patch", "sealer", "pale"):
             colour = {"patch": palette.grey(random, 0.02, 0.2), "sealer": palette.grey(random, 0.012, 0.05),
@@ -325,12 +330,36 @@ def add_ground_features(scene):
             else:
                 outline = shapes.rectangle(size, size * random.uniform(0.3, 2))[0][0]
             scene.draw(scene.ground, shapes.moved([[outline]], centre, angle), identity)
+        elif style == "crumbled":
+            _crumbled(scene, centre, reach)
+        elif style == "gutter":
+            _gutter(scene, centre, angle)
         elif style in ("ghost", "blackout"):
             _ghost(scene, style, centre, angle)
         elif style == "cover":
             _drain_cover(scene, centre)
         else:
             _saw_cut(scene, centre, angle)
+
+
+def _crumbled(scene, centre, reach):
+    """Asphalt that has lost its binder: pale stones and dark holes with a ragged border, and bits beside it."""
+    random = scene.random
+    colour = palette.grey(random, 0.12, 0.45, 0.1) * (1.05, 1.0, 0.9)
+    identity = scene.new_ground(red=colour[0], green=colour[1], blue=colour[2], cover=random.uniform(0.4, 0.95),
+                                texture=random.uniform(0.8, 2.6))
+    size = np.exp(random.uniform(np.log(100), np.log(reach / 2)))
+    for _ in range(random.integers(1, 14)):
+        ring = shapes.blob(random, size * random.uniform(0.1, 0.6), random.uniform(0.15, 0.5), 24)
+        scene.draw(scene.ground, [[ring + centre + random.normal(0, size * 0.5, 2)]], identity)
+
+
+def _gutter(scene, centre, angle):
+    """A strip of concrete along the asphalt, far longer and wider than a painted line."""
+    random = scene.random
+    colour = palette.grey(random, 0.18, 0.45)
+    identity = scene.new_ground(red=colour[0], green=colour[1], blue=colour[2], cover=1.0, texture=random.uniform(0.15, 0.6))
+    scene.draw(scene.ground, shapes.moved(shapes.rectangle(random.uniform(900, 2500), 120000), centre, angle), identity)
 
 
 def _ghost(scene, style, centre, angle):

@@ -56,7 +56,9 @@ def add_background(scene):
     if all(corner is not None and np.hypot(*corner) < far for corner in corners):
         return
     sky = np.array([0.75, 0.85, 1.0]) * random.uniform(0.6, 1.6)
-    scene.thing[:] = scene.new_thing(sky, texture=random.uniform(0, 0.2))
+    cloud = palette.Second(palette.grey(random, 0.5, 1.6, 0.03), "clouds", random.uniform(-1, 1.5), random.uniform(0.1, 1.2),
+                           random.uniform(0.6, 4))
+    scene.thing[:] = scene.new_thing(sky, texture=random.uniform(0, 0.2), second=cloud, lean=random.normal(0, 0.5))
     left = -far * 2
     while left < far * 2:
         width = far * random.uniform(0.15, 1.5)
@@ -72,9 +74,14 @@ def _wall(scene, y, left, right):
     if style == "none":
         return
     height = random.uniform(500, 9000)
-    colour = green(random) * random.uniform(0.3, 1.0) if style == "hedge" else any_colour(random) * random.uniform(0.4, 1)
-    scene.draw_solid(scene.thing, _upright(left, right, y, 0, height),
-                     scene.new_thing(colour, texture=0.9 if style == "hedge" else 0.15))
+    if style == "hedge":
+        look = foliage(scene)
+    else:
+        bricks = palette.Second(any_colour(random) * random.uniform(0.3, 1), str(random.choice(["grid", "blocks", "clouds"])),
+                                random.uniform(0, 1.8), random.uniform(0.05, 0.5), np.exp(random.uniform(np.log(0.1), np.log(2))))
+        look = scene.new_thing(any_colour(random) * random.uniform(0.4, 1), texture=0.15,
+                               second=bricks if random.random() < 0.6 else None)
+    scene.draw_solid(scene.thing, _upright(left, right, y, 0, height), look)
     if style == "wall":
         for _ in range(random.integers(0, 6)):
             x, z = random.uniform(left, right), random.uniform(0, height)
@@ -93,7 +100,10 @@ def add_verge(scene):
     start = scene.ground_at(random.uniform(0, 1), random.uniform(0.1, 0.9))
     if start is None or scene.ground_at(0.5, 0.9) is None:
         return
-    colour = green(random) if random.random() < 0.6 else palette.grey(random, 0.1, 0.5, 0.12) * (1.15, 1, 0.8)
+    if random.random() < 0.7:
+        look = foliage(scene)
+    else:
+        look = scene.new_thing(palette.grey(random, 0.1, 0.5, 0.12) * (1.15, 1, 0.8), texture=random.uniform(0.5, 1))
     angle = random.normal(0, 0.4) + random.choice([0, np.pi])
     y = np.arange(-40000, 60001, 500.0)
     edge = np.stack([random.normal(0, 40, len(y)), y], 1)
@@ -101,7 +111,7 @@ def add_verge(scene):
     before_lens = scene.ground_at(0.5, 0.9)
     if shapes.turned((before_lens - start)[None], -angle)[0, 0] > 0:  # the photographer stands on the pavement
         angle += np.pi
-    scene.draw(scene.thing, shapes.moved([[ring]], start, angle), scene.new_thing(colour, texture=random.uniform(0.5, 1)))
+    scene.draw(scene.thing, shapes.moved([[ring]], start, angle), look)
 
 
 def add_curb(scene):
@@ -117,13 +127,13 @@ def add_curb(scene):
     if away @ base < 0:
         away = -away
     concrete = palette.grey(random, 0.2, 0.5)
-    behind = green(random) if random.random() < 0.5 else palette.grey(random, 0.15, 0.5)
     reach = 40000
 
     def plate(start, end, near, depth, z0, z1):
         return [np.append(base + along * t + away * d, z) for t, d, z in
                 ((start, near, z0), (end, near, z0), (end, depth, z1), (start, depth, z1))]
-    scene.draw_solid(scene.thing, plate(-reach, reach, width, 40000, height, height), scene.new_thing(behind, texture=0.7))
+    behind = foliage(scene) if random.random() < 0.5 else scene.new_thing(palette.grey(random, 0.15, 0.5), texture=0.7)
+    scene.draw_solid(scene.thing, plate(-reach, reach, width, 40000, height, height), behind)
     faces = [(0, 0, 0, height, BRIGHT_SIDE if random.random() < 0.5 else DARK_SIDE), (0, width, height, height, TOP_SHADE)]
     for near, depth, z0, z1, shade in faces:
         scene.draw_solid(scene.thing, plate(-reach, reach, near, depth, z0, z1),
@@ -152,12 +162,12 @@ def _paint_curb(scene, faces, shades, concrete):
 
 def add_solids(scene):
     random = scene.random
-    makers = [car, box, cylinder, cone, pole_with_sign, person, wheel_stop, hydrant, bump]
-    chances = np.array([0.16, 0.14, 0.11, 0.12, 0.14, 0.05, 0.17, 0.05, 0.06])
+    makers = [car, box, cylinder, cone, pole_with_sign, person, wheel_stop, hydrant, bump, board, bush]
+    chances = np.array([0.16, 0.11, 0.1, 0.11, 0.12, 0.05, 0.12, 0.05, 0.05, 0.12, 0.16])
     places = []
     if random.random() < 0.05:
         row_of_cars(scene)
-    for _ in range(random.choice([0, 1, 2, 4], p=[0.4, 0.25, 0.22, 0.13])):
+    for _ in range(random.choice([0, 1, 2, 4], p=[0.38, 0.25, 0.23, 0.14])):
         place = scene.ground_at(random.uniform(0, 1), random.uniform(0.0, 0.85))
         if place is not None and 1500 < np.hypot(*place) < 40000:
             places.append(place)
@@ -238,7 +248,7 @@ def row_of_cars(scene):
 
 def box(scene, place):
     random = scene.random
-    width, length, height = random.uniform(150, 1500), random.uniform(150, 2500), random.uniform(80, 1600)
+    width, length, height = random.uniform(150, 1500), random.uniform(150, 2500), random.uniform(250, 1600)
     angle = random.uniform(0, np.pi)
     prism(scene, _footprint(width, length, place, angle), 0, height, any_colour(random), texture=random.uniform(0, 0.3))
 
@@ -291,10 +301,55 @@ def wheel_stop(scene, place):
     random = scene.random
     angle = np.pi / 2 + random.normal(0, 0.3) if random.random() < 0.6 else random.uniform(0, np.pi)
     pick = random.random()
-    colour = (palette.grey(random, 0.2, 0.5) if pick < 0.4 else any_colour(random) if pick < 0.6 else
+    colour = (palette.grey(random, 0.15, 0.45) if pick < 0.7 else any_colour(random) if pick < 0.82 else
               palette.paint(random, str(random.choice(["yellow", "white", "blue"], p=[0.5, 0.35, 0.15]))))
     prism(scene, _footprint(random.uniform(120, 200), random.uniform(900, 1900), place, angle), 0, random.uniform(80, 160),
           colour, texture=0.25, taper=0.93)
+
+
+def board(scene, place):
+    """A notice with letters or pictures on it, on legs or on the ground."""
+    random = scene.random
+    width, height = random.uniform(300, 3500), random.uniform(250, 2200)
+    low = random.choice([0.0, random.uniform(100, 1500)])
+    ground, ink = any_colour(random), any_colour(random)
+    look = scene.new_thing(ground, texture=random.uniform(0, 0.2), lean=random.normal(0, 0.4),
+                           second=palette.Second(ink, str(random.choice(["blocks", "grid"])), random.uniform(-0.3, 1.6),
+                                                 random.uniform(0.03, 0.2), np.exp(random.uniform(np.log(0.2), np.log(1.5)))))
+    scene.draw_solid(scene.thing, _upright(place[0] - width / 2, place[0] + width / 2, place[1], low, low + height), look)
+    scene.cast_shadow(_upright(place[0] - width / 2, place[0] + width / 2, place[1], low, low + height))
+    if random.random() < 0.5:
+        frame = scene.new_thing(any_colour(random))
+        for x in (-width / 2, width / 2 - 60):
+            scene.draw_solid(scene.thing, _upright(place[0] + x, place[0] + x + 60, place[1] - 5, 0, low + height), frame)
+
+
+def bush(scene, place):
+    """A shrub, a tuft or a heap of leaves: ragged, with light between the leaves."""
+    random = scene.random
+    base = scene.camera.project(np.array([[*place, 0.0], [place[0] + 100.0, place[1], 0.0], [place[0], place[1] + 100.0, 0.0]]))
+    if base is None or len(base) < 3:
+        return
+    per_mm = np.hypot(*(base[1] - base[0])) / 100
+    radius = np.exp(random.uniform(np.log(120), np.log(1600)))
+    look = foliage(scene)
+    for _ in range(random.integers(1, 5)):
+        ring = shapes.blob(random, radius * random.uniform(0.4, 1.0) * per_mm, random.uniform(0.12, 0.4), 40)
+        shift = random.normal(0, radius * per_mm * 0.5, 2) - (0, radius * per_mm * 0.7)
+        raster.fill(scene.thing, [ring + base[0] + shift], look)
+    scene.draw(scene.shadow, [[shapes.blob(random, radius, 0.3) + place + scene.sun * radius * 0.7]], 255)
+
+
+def foliage(scene):
+    """Leaves in two shades, green or dry, over dark gaps. White and grey speckles are left to worn paint."""
+    random = scene.random
+    leaf = green(random) * random.uniform(0.5, 1.3)
+    if random.random() < 0.3:  # straw, dry grass
+        leaf = random.uniform(0.12, 0.35) * np.array([1.0, random.uniform(0.75, 0.9), random.uniform(0.3, 0.55)])
+    gap = leaf * random.uniform(0.05, 0.5) if random.random() < 0.75 else leaf * random.uniform(1.3, 2)
+    second = palette.Second(gap, str(random.choice(["leaves", "rough", "clouds", "blocks"], p=[0.4, 0.3, 0.2, 0.1])),
+                            random.uniform(-0.5, 1.8), random.uniform(0.05, 0.6), np.exp(random.uniform(np.log(0.08), np.log(1.5))))
+    return scene.new_thing(leaf, texture=random.uniform(0.4, 1.1), second=second)
 
 
 def hydrant(scene, place):
@@ -310,7 +365,7 @@ def bump(scene, place):
     random = scene.random
     angle = np.pi / 2 + random.normal(0, 0.5)
     along = np.array([-np.sin(angle), np.cos(angle)])
-    block, depth, height = random.uniform(250, 600), random.uniform(180, 500), random.uniform(40, 200)
+    block, depth, height = random.uniform(250, 600), random.uniform(180, 500), random.uniform(70, 200)
     colours = [palette.grey(random, 0.02, 0.1), palette.paint(random, str(random.choice(["yellow", "white"])))]
     for k in range(-5, 6):
         prism(scene, _footprint(depth, block, place + along * k * block, angle), 0, height, colours[k % 2], texture=0.1)
@@ -342,10 +397,13 @@ def add_foreground(scene):
     """The photographer's shoes, or a bonnet, at the lower edge."""
     random = scene.random
     height, width = scene.thing.shape
-    colour = scene.new_thing(any_colour(random) * random.uniform(0.2, 1), texture=0.15)
-    if random.random() < 0.5:
+    reflection = palette.Second(np.array([0.8, 0.9, 1.0]) * random.uniform(0.2, 1.2), "clouds", random.uniform(-0.5, 1.8),
+                                random.uniform(0.1, 1.0), random.uniform(0.5, 4))
+    colour = scene.new_thing(any_colour(random) * random.uniform(0.2, 1), texture=0.15, second=reflection,
+                             lean=random.normal(0, 1.2))
+    if random.random() < 0.6:
         x = np.linspace(-0.1, 1.1, 40)
-        rise = random.uniform(0.03, 0.16) * (1 - ((x - random.uniform(0.3, 0.7)) / 0.75) ** 2)
+        rise = random.uniform(0.03, 0.3) * (1 - ((x - random.uniform(0.3, 0.7)) / 0.75) ** 2)
         ring = np.vstack([np.stack([x * width, (1 - rise) * height], 1), [(1.2 * width, 1.2 * height), (-0.2 * width, 1.2 * height)]])
         raster.fill(scene.thing, [ring], colour)
         return

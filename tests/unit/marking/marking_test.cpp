@@ -79,6 +79,30 @@ TEST(FindMarkings, CrosswalkBarsAreOneMarking) {
   EXPECT_EQ(found[0].rings.size(), 3U);
 }
 
+TEST(FindMarkings, ALadderOfWideRungsIsTakenApartWhole) {
+  PaintedScene scene;
+  scene.height = Millimetres{2600};
+  std::vector<GroundRing> rings = {rectangle({-800, 0}, 2600, 200, 1.5708), rectangle({800, 0}, 2600, 200, 1.5708)};
+  for (int i = -1; i <= 1; ++i) rings.push_back(rectangle({0, i * 850.0}, 1600, 400, 0));
+  for (const GroundRing& ring : rings) scene.things.push_back({{ring}, FinderKind::crosswalk});
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::crosswalk);
+  EXPECT_EQ(found[0].rings.size(), 5U);
+  EXPECT_GT(overlap(found[0].rings, rings), 0.95);
+}
+
+TEST(FindMarkings, ABarThatThePhotoCutsSlantwiseIsNoArrow) {
+  PaintedScene scene;
+  scene.tilt_deg = 5;
+  scene.things = {{{rectangle({1050, 250}, 2600, 300, 1.2)}, FinderKind::line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_TRUE(found[0].kind == Kind::line || found[0].kind == Kind::stop_line) << word(found[0].kind);
+  EXPECT_TRUE(found[0].cut_off);
+  EXPECT_NEAR(found[0].width_mm, 300, 8);
+}
+
 TEST(FindMarkings, EveryArrowIsToldFromTheOthersAndFitsItsOutline) {
   for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {
     if (!is_arrow(shape.kind)) continue;
