@@ -16,8 +16,8 @@ namespace lotwear {
 
 /// What one marking shows of its paint against its pavement.
 struct PaintOverPavement {
-  Ratio ratio{};                                    ///< linear light
-  std::array<bool, 3> clipped{false, false, false}; ///< at the top of the scale: the ratio is at least this
+  Ratio ratio{};                                     ///< linear light
+  std::array<bool, 3> clipped{false, false, false};  ///< at the top of the scale: the ratio is at least this
   Colour colour = Colour::other;
   double chance_of_concrete = 0;  ///< else asphalt
   double error = 0;               ///< one standard deviation of the log of the ratio

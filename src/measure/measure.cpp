@@ -169,8 +169,9 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   condition.any_coat = Fraction{remaining + older};
   const double flaked = condition.loss.flaked.value;
   condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
-  measurement.paint = {paint->over_pavement,           clipped_channels(plan, *paint, core), condition.colour,
-                       chance_of_concrete(*paint), 3 * paint->paint_error,                plan.on_field};
+  measurement.paint = {paint->over_pavement,   clipped_channels(plan, *paint, core),
+                       condition.colour,       chance_of_concrete(*paint),
+                       3 * paint->paint_error, plan.on_field};
   condition.faded = fading_of({measurement.paint}).front();
   const ErrorBudget budget =
       error_budget(plan, *paint, footprint, core, blur_mm, {remaining, flaked, condition.faded.value.value});
@@ -182,6 +183,9 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
       flaked,
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
+  // Dull paint in the chips may be an older coat of the same hue.
+  condition.older_coat.high = Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull))};
+  condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull)};
   if (paint->swapped > kOpenQuestion) {
     // Either may be the top coat: what the other answer says lies within.
     condition.remaining = reaching(condition.remaining, interval_within(older, down, up));

@@ -20,11 +20,11 @@ struct Spot3 {
 };
 
 struct Seen {
-  cv::Mat way;                // CV_32FC3, single pixels' noise taken out; edges stay
-  cv::Mat core;               // CV_8U, 1: inside, clear of the outline
+  cv::Mat way;   // CV_32FC3, single pixels' noise taken out; edges stay
+  cv::Mat core;  // CV_8U, 1: inside, clear of the outline
   std::vector<Spot3> spots;
-  double noise = 0;           // nine tenths of bare pavement lie within this of it
-  double far = 0;             // how far from bare a spot must lie to show its direction
+  double noise = 0;  // nine tenths of bare pavement lie within this of it
+  double far = 0;    // how far from bare a spot must lie to show its direction
 };
 
 Seen look_at_plan(const PlanView& plan, const cv::Mat& bare, const Ratio& paint, double core_mm) {
@@ -35,8 +35,7 @@ Seen look_at_plan(const PlanView& plan, const cv::Mat& bare, const Ratio& paint,
     for (int c = 0; c < plan.light.cols; ++c) {
       const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
       for (int k = 0; k < 3; ++k)
-        planes[static_cast<std::size_t>(k)].at<float>(r, c) =
-            std::min(20.0F, light[k] / std::max(1e-4F, b[k])) - 1;
+        planes[static_cast<std::size_t>(k)].at<float>(r, c) = std::min(20.0F, light[k] / std::max(1e-4F, b[k])) - 1;
     }
   }
   for (cv::Mat& p : planes)
@@ -260,7 +259,8 @@ bool ends_like_a_coat(const cv::Mat& first, const cv::Mat& second, const cv::Mat
   cv::Mat solid;
   cv::morphologyEx(second, solid, cv::MORPH_OPEN, cv::Mat::ones(5, 5, CV_8U));
   if (share_of(solid, second) < 0.5) return false;
-  const double border = cv::countNonZero(grown(second, 1) & first), width = cv::countNonZero(between) / std::max(1.0, border);
+  const double border = cv::countNonZero(grown(second, 1) & first),
+               width = cv::countNonZero(between) / std::max(1.0, border);
   // Two coats that hardly touch are not one above the other.
   return border > 0.02 * cv::countNonZero(second) && width < 3.5 + 2.2 * blur;
 }
@@ -329,13 +329,14 @@ std::optional<Pair> two_coats(const Seen& seen, double blur) {
   }
   if (!ends_like_a_coat(pair.first, pair.second, between, blur)) return std::nullopt;
   // Where the one is at the top of the scale and the other is not, light may have split one paint in two.
-  if (std::abs(clipped_share(seen, pair.side, 1) - clipped_share(seen, pair.side, 2)) > 0.5 && split->valley > 0.6 * kValley)
+  if (std::abs(clipped_share(seen, pair.side, 1) - clipped_share(seen, pair.side, 2)) > 0.5 &&
+      split->valley > 0.6 * kValley)
     return std::nullopt;
   return pair;
 }
 
-/// Film and wear move paint toward black or toward the pavement. What they cannot do shows in channels that are never at
-/// the top of the scale: another direction, or a coat that is duller as a whole and yet brighter there.
+/// Film and wear move paint toward black or toward the pavement. What they cannot do shows in channels that are never
+/// at the top of the scale: another direction, or a coat that is duller as a whole and yet brighter there.
 bool differ_where_open(Way one, Way two, const std::array<bool, 3>& open) {
   if (cv::norm(one) > cv::norm(two)) std::swap(one, two);
   double brighter = 0;

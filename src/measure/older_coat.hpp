@@ -18,9 +18,9 @@ namespace lotwear {
 
 struct OlderCoat {
   Ratio over_pavement{};
-  cv::Mat map;          ///< CV_32F 0..1 on the plan, share of older coat
-  double share = 0;     ///< of the core
-  double swapped = 0;   ///< chance that it is the other way round: this coat on top
+  cv::Mat map;         ///< CV_32F 0..1 on the plan, share of older coat
+  double share = 0;    ///< of the core
+  double swapped = 0;  ///< chance that it is the other way round: this coat on top
 };
 
 /// `bare`: bare pavement under the local light; `paint`: a first look at the paint over pavement, either coat's;
