@@ -29,24 +29,34 @@ struct Plan {
   PatchPlace place;
 };
 
+/// Seen along the piece's own direction: a long thin stripe at a slant would fill a square with bare pavement, and the square's
+/// pixels would be wider than the stripe.
 Plan plan_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
-  // ground box of the piece from its cells' corners
-  double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
+  constexpr double kPixels = 0.49e6, kLongSide = 1400;
+  std::vector<cv::Point2f> points;
   for (int r = 0; r < piece.box.height; ++r) {
     const uchar* row = piece.mask.ptr<uchar>(r);
     for (int c = 0; c < piece.box.width; ++c) {
       if (row[c] == 0) continue;
       const GroundPoint g = ground.ground_from_image({(piece.box.x + c + 0.5) * paint.photo_per_cell,
-                                                      (piece.box.y + r + 0.5) * paint.photo_per_cell});
-      x0 = std::min(x0, g.x), y0 = std::min(y0, g.y), x1 = std::max(x1, g.x), y1 = std::max(y1, g.y);
+                                                      (piece.box.y + r + 0.5) * paint.photo_per_cell}) - piece.middle;
+      points.emplace_back(static_cast<float>(g.x), static_cast<float>(g.y));
     }
   }
-  const double margin = 2 * piece.cell_mm;
   PatchPlace place;
-  place.mm_per_pixel = std::max({piece.cell_mm / 2, 4.0, (x1 - x0 + 2 * margin) / 700, (y1 - y0 + 2 * margin) / 700});
-  place.origin = {x0 - margin, y0 - margin};
-  place.width = static_cast<int>((x1 - x0 + 2 * margin) / place.mm_per_pixel) + 1;
-  place.height = static_cast<int>((y1 - y0 + 2 * margin) / place.mm_per_pixel) + 1;
+  place.angle = static_cast<double>(cv::minAreaRect(points).angle) * std::numbers::pi / 180;
+  const GroundPoint u{std::cos(place.angle), std::sin(place.angle)}, v{-u.y, u.x};
+  double x0 = 1e12, y0 = 1e12, x1 = -1e12, y1 = -1e12;
+  for (const cv::Point2f& p : points) {
+    const GroundPoint g{static_cast<double>(p.x), static_cast<double>(p.y)};
+    x0 = std::min(x0, dot(g, u)), y0 = std::min(y0, dot(g, v)), x1 = std::max(x1, dot(g, u)), y1 = std::max(y1, dot(g, v));
+  }
+  const double margin = 2 * piece.cell_mm;
+  x0 -= margin, y0 -= margin, x1 += margin, y1 += margin;
+  place.mm_per_pixel = std::max({piece.cell_mm / 2, 4.0, std::sqrt((x1 - x0) * (y1 - y0) / kPixels), std::max(x1 - x0, y1 - y0) / kLongSide});
+  place.origin = piece.middle + u * x0 + v * y0;
+  place.width = static_cast<int>((x1 - x0) / place.mm_per_pixel) + 1;
+  place.height = static_cast<int>((y1 - y0) / place.mm_per_pixel) + 1;
   // only this piece's cells: neighbours of another kind may lie in the same box
   cv::Mat own(paint.footprint.size(), CV_32F, cv::Scalar(0));
   cv::Mat grown;

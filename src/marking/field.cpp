@@ -17,7 +17,6 @@ constexpr double kPatchPixels = 0.9e6;
 constexpr double kLeastSymbolAgreement = 0.42;  // chips of bare pavement in the field cost much of it
 
 constexpr double kPlainSymbolAgreement = 0.6;  // well seen: no coarser look is needed
-constexpr std::array<double, 3> kLooks = {0.4, 1.5, 4.0};  // cells of blur
 
 constexpr double kLeastStroke = 0.004;  // of the field: a symbol's head is a hundredth of it and more
 
@@ -130,6 +129,48 @@ double dividing_value(const cv::Mat& share, const cv::Mat& inside) {
   return cv::threshold(cv::Mat(values), binary, 0, 255, cv::THRESH_BINARY | cv::THRESH_OTSU) / 255;
 }
 
+/// Where bare pavement lies on the way from the field's colour (0) to the symbol's (1).
+double place_between(const TwoColours& colours, const std::array<double, 3>& bare) {
+  double along = 0, whole = 0;
+  for (int i = 0; i < 3; ++i) {
+    const double d = colours.symbol[i] - colours.ground_colour[i];
+    along += d * (bare[static_cast<std::size_t>(i)] - colours.ground_colour[i]);
+    whole += d * d;
+  }
+  return along / std::max(1.0, whole);
+}
+
+/// The symbol's share of every spot, seen in several ways, the plainest first. `paintness`: 0 field .. 1 symbol; bare pavement
+/// lies at `bare` between them.
+std::vector<cv::Mat> looks_at(const cv::Mat& paintness, const cv::Mat& inside, double bare, double pixels_a_cell) {
+  constexpr double kFine = 0.4, kCoarse = 1.5, kCoarsest = 4.0;   // cells of blur
+  constexpr double kAsBare = 0.16;
+  const auto blurred = [&](const cv::Mat& map, double cells) {
+    cv::Mat out;
+    cv::GaussianBlur(map, out, {0, 0}, std::max(1.0, cells * pixels_a_cell));
+    return out;
+  };
+  const auto cut_at = [&](const cv::Mat& map, double half) {
+    cv::Mat share = cv::min(cv::max((map - half) / 0.3 + 0.5, 0.0), 1.0);
+    share.setTo(0, inside == 0);
+    return share;
+  };
+  std::vector<cv::Mat> looks = {cut_at(blurred(paintness, kFine), 0.65)};
+  if (bare > 0.25 && bare < 0.8) {
+    // chips lie half way between field and symbol: they say nothing, what is left around them does
+    cv::Mat known, value;
+    cv::Mat(cv::abs(paintness - bare) > kAsBare).convertTo(known, CV_32F, 1.0 / 255);
+    value = paintness.mul(known);
+    looks.push_back(cut_at(blurred(value, kCoarse) / cv::max(blurred(known, kCoarse), 0.02), 0.5));
+  }
+  // where paint and field are worn alike, speckles hide the strokes: a coarser look, cut where the field itself divides
+  for (const double cells : {kCoarse, kCoarsest}) {
+    const cv::Mat coarse = blurred(paintness, cells);
+    looks.push_back(cut_at(coarse, dividing_value(coarse, inside)));
+  }
+  return looks;
+}
+
 std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours& colours, const Piece& piece,
                                      const Photo& photo, const Ground& ground,
                                      const std::vector<Shape>& symbols) {
@@ -147,25 +188,19 @@ std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours
     corners.emplace_back(static_cast<int>(std::lround(p.x)), static_cast<int>(std::lround(p.y)));
   }
   cv::fillPoly(inside, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255));
-  const int rim = std::max(1, static_cast<int>(std::lround(1.5 * piece.cell_mm / patch.frame.mm_per_pixel)));
+  const double pixels_a_cell = piece.cell_mm / patch.frame.mm_per_pixel;
+  const int rim = std::max(1, static_cast<int>(std::lround(1.5 * pixels_a_cell)));
   cv::erode(inside, inside, cv::getStructuringElement(cv::MORPH_RECT, {2 * rim + 1, 2 * rim + 1}), {-1, -1}, 1,
             cv::BORDER_CONSTANT, 0);
-  // where paint and field are worn alike, speckles hide the strokes: a coarser look, cut where the field itself divides, shows them
   std::optional<FittedShape> symbol;
   cv::Mat best_look;
-  const double pixels_a_cell = piece.cell_mm / patch.frame.mm_per_pixel;
-  for (const double cells : kLooks) {
-    cv::Mat look;
-    cv::GaussianBlur(patch.paintness, look, {0, 0}, std::max(1.0, cells * pixels_a_cell));
-    const double half = cells == kLooks.front() ? 0.65 : dividing_value(look, inside);
-    look = cv::min(cv::max((look - half) / 0.3 + 0.5, 0.0), 1.0);
-    look.setTo(0, inside == 0);
+  for (cv::Mat& look : looks_at(patch.paintness, inside, place_between(colours, piece.contrast.pavement), pixels_a_cell)) {
     drop_chips(look, kLeastStroke * cv::countNonZero(inside));
-    cv::swap(patch.footprint, look);
+    patch.footprint = look;
     auto fitted = fit_shape(patch, symbols, piece.cell_mm);
     if (fitted && (!symbol || fitted->agreement > symbol->agreement)) {
       symbol = std::move(fitted);
-      best_look = patch.footprint.clone();
+      best_look = look;
     }
     if (symbol && symbol->agreement > kPlainSymbolAgreement) break;
   }

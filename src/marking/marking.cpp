@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <opencv2/core.hpp>
 
 #include "marking/footprints.hpp"
@@ -174,15 +175,29 @@ double bent(const std::vector<Footprint>& footprints, const Ground& before, cons
   return most;
 }
 
+/// What stands alone on the pavement, the plain bar, and last the symbols as a stencil laid face down paints them (it happens:
+/// common practice, no source).
+std::vector<Shape> free_standing_among(const std::vector<Shape>& shapes) {
+  std::vector<Shape> found;
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(found),
+               [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol || s.kind == kPlainBar; });
+  const std::size_t upright = found.size();
+  for (std::size_t i = 0; i < upright; ++i) {
+    if (found[i].kind != Kind::accessible_symbol) continue;
+    Shape flipped = found[i];
+    flipped.flipped = true;
+    found.push_back(std::move(flipped));
+  }
+  return found;
+}
+
 constexpr double kFitAgainFrom = 0.04;   // of stretch; less than what shapes leave open anyhow
 constexpr int kMostRounds = 2;   // a third moved nothing that a second had not, and costs as much
 
 }  // namespace
 
 Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
-  std::vector<Shape> free_standing;
-  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(free_standing),
-               [](const Shape& s) { return is_arrow(s.kind) || s.kind == Kind::accessible_symbol || s.kind == kPlainBar; });
+  const std::vector<Shape> free_standing = free_standing_among(shapes);
   const cv::Mat settled = settle_doubt(paint);
   Ground on = ground;
   Fitted all = fit_all(photo, paint, on, free_standing, settled);

@@ -129,10 +129,14 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
   // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
   const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
   if (!stripe && piece.cells > 250) {
-    reading.shape = fit_shape(patch_around(piece, sight, Map::settled, Detail::map_alone), shapes, piece.cell_mm);
+    // flipped symbols stand last and are worth their time only where the finder speaks of symbols
+    const bool symbol = vote(piece, FinderKind::accessible_symbol) > 0.2;
+    const auto last = symbol ? shapes.end() : std::find_if(shapes.begin(), shapes.end(), [](const Shape& s) { return s.flipped; });
+    const std::vector<Shape> tried(shapes.begin(), last);
+    reading.shape = fit_shape(patch_around(piece, sight, Map::settled, Detail::map_alone), tried, piece.cell_mm);
     if (!reading.shape || reading.shape->agreement < kGoodFit) {
       // much paint gone: the finder's own word may be the better one
-      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found, Detail::map_alone), shapes, piece.cell_mm);
+      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found, Detail::map_alone), tried, piece.cell_mm);
       if (as_found && (!reading.shape || as_found->agreement > reading.shape->agreement)) reading.shape = std::move(as_found);
     }
   }

@@ -16,14 +16,16 @@ constexpr double kPi = std::numbers::pi;
 
 using PatchRing = Ring<struct PatchFrame>;
 
-std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape, double mm_per_pixel) {
+/// An outline laid where a pose says.
+std::vector<PatchRing> laid_in_patch(const std::vector<GroundRing>& outline, const ShapePose& pose, double mm_per_pixel) {
   const double c = std::cos(pose.turn), s = std::sin(pose.turn), stretch = std::exp(pose.squeeze);
+  const double whole = pose.length_mm / mm_per_pixel;
   std::vector<PatchRing> rings;
-  for (const GroundRing& ring : outline(shape, pose.length_mm / mm_per_pixel, pose.values)) {
+  rings.reserve(outline.size());
+  for (const GroundRing& ring : outline) {
     PatchRing placed;
     placed.reserve(ring.size());
     for (const GroundPoint& p : ring) {
-      const double whole = pose.length_mm / mm_per_pixel;
       const double depth = std::max(0.5, 1 + (pose.lean_x * p.x + pose.lean_y * p.y) / whole);
       const double x = (p.x * stretch + p.y * pose.shear) / depth, y = p.y / depth;
       placed.push_back({pose.middle.x + c * x - s * y, pose.middle.y + s * x + c * y});
@@ -32,6 +34,29 @@ std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape,
   }
   return rings;
 }
+
+std::vector<PatchRing> rings_in_patch(const ShapePose& pose, const Shape& shape, double mm_per_pixel) {
+  return laid_in_patch(outline(shape, pose.length_mm / mm_per_pixel, pose.values), pose, mm_per_pixel);
+}
+
+/// One shape drawn over and over: most poses differ from the one before in place only, and the outline is the same.
+class Drawing {
+ public:
+  Drawing(const Shape& shape, double mm_per_pixel) : shape_(shape), mm_(mm_per_pixel) {}
+  std::vector<PatchRing> at(const ShapePose& pose) {
+    if (outline_.empty() || pose.length_mm != length_mm_ || pose.values != values_) {
+      outline_ = outline(shape_, pose.length_mm / mm_, pose.values);
+      length_mm_ = pose.length_mm, values_ = pose.values;
+    }
+    return laid_in_patch(outline_, pose, mm_);
+  }
+
+ private:
+  const Shape& shape_;
+  double mm_, length_mm_ = 0;
+  std::vector<double> values_;
+  std::vector<GroundRing> outline_;
+};
 
 /// Agreement of filled rings with the map, both as shares: sum of minima over sum of maxima. Nothing is drawn: along every
 /// row the rings' crossings bound stretches, and running sums of the map tell what lies in a stretch. Around the map lies a
@@ -261,10 +286,11 @@ void climb_all(std::vector<Candidate>& candidates, const cv::Mat& map, const cv:
   for (Candidate& c : candidates) {
     const Shape& shape = shapes[c.pose.shape];
     std::vector<double> v = knobs.pack(c.pose, shape);
+    Drawing drawing(shape, mm);
     c.value = climb(v, [&](const std::vector<double>& k) {
       double cost = 0;
       for (std::size_t i = 4; i < k.size(); ++i) cost += 0.0006 * k[i] * k[i];
-      return agreement.of(rings_in_patch(knobs.unpack(k, c.pose, shape), shape, mm)) - cost;
+      return agreement.of(drawing.at(knobs.unpack(k, c.pose, shape))) - cost;
     }, rounds, step);
     c.pose = knobs.unpack(v, c.pose, shape);
   }
@@ -376,14 +402,26 @@ Rim rim_of(const std::vector<PatchRing>& rings, const std::vector<int>& counts) 
 
 namespace {
 
-void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
+/// How paintness changes from pixel to pixel, right and down.
+struct Gradient {
+  cv::Mat x, y;
+};
+
+Gradient gradient_of(const cv::Mat& paintness) {
+  cv::Mat smooth;
+  cv::GaussianBlur(paintness, smooth, {0, 0}, 1.5, 1.5, cv::BORDER_REPLICATE);
+  const cv::Mat difference = (cv::Mat_<float>(1, 3) << -0.5F, 0.0F, 0.5F);
+  Gradient gradient;
+  cv::filter2D(smooth, gradient.x, CV_32F, difference, {-1, -1}, 0, cv::BORDER_REPLICATE);
+  cv::filter2D(smooth, gradient.y, CV_32F, difference.t(), {-1, -1}, 0, cv::BORDER_REPLICATE);
+  return gradient;
+}
+
+void refine_pose(FittedShape& fitted, const Patch& patch, const Gradient& gradient, const std::vector<Shape>& shapes,
+                 double cell_mm) {
   const Shape& shape = shapes[fitted.pose.shape];
   const double mm = patch.frame.mm_per_pixel, cell_px = cell_mm / mm;
-  cv::Mat smooth, gx, gy;
-  cv::GaussianBlur(patch.paintness, smooth, {0, 0}, 1.5, 1.5, cv::BORDER_REPLICATE);
-  const cv::Mat difference = (cv::Mat_<float>(1, 3) << -0.5F, 0.0F, 0.5F);
-  cv::filter2D(smooth, gx, CV_32F, difference, {-1, -1}, 0, cv::BORDER_REPLICATE);
-  cv::filter2D(smooth, gy, CV_32F, difference.t(), {-1, -1}, 0, cv::BORDER_REPLICATE);
+  const cv::Mat &gx = gradient.x, &gy = gradient.y;
   const auto step_at = [&](PatchPoint p, PatchPoint outward) {
     const int c = static_cast<int>(std::floor(p.x)), r = static_cast<int>(std::floor(p.y));
     if (c < 0 || r < 0 || c >= gx.cols || r >= gx.rows || patch.inside.at<uchar>(r, c) == 0) return 0.0;
@@ -394,7 +432,8 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   const Knobs knobs{std::max(1.0, cell_px)};
   const auto pack = [&](const ShapePose& p) { return knobs.pack(p, shape); };
   const auto unpack = [&](const std::vector<double>& v) { return knobs.unpack(v, fitted.pose, shape); };
-  const std::vector<PatchRing> first = rings_in_patch(fitted.pose, shape, mm);
+  Drawing drawing(shape, mm);
+  const std::vector<PatchRing> first = drawing.at(fitted.pose);
   std::vector<int> counts;
   for (const PatchRing& ring : first) counts.push_back(std::clamp(static_cast<int>(perimeter(ring) / 6), 12, 500));
 
@@ -404,13 +443,13 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   for (int round = 0; round < 12; ++round) {
     // the finder's haze makes ends too long by up to a hand's breadth
     const double reach = std::max(3.0, std::max(2.4 * cell_px, 70 / mm) * std::pow(0.72, round));
-    const Rim rim = rim_of(rings_in_patch(unpack(v), shape, mm), counts);
+    const Rim rim = rim_of(drawing.at(unpack(v)), counts);
     const int n = static_cast<int>(rim.points.size()), k = static_cast<int>(v.size());
     cv::Mat jacobian(n, k, CV_64F), wanted(n, 1, CV_64F, cv::Scalar(0)), weight(n, 1, CV_64F, cv::Scalar(0));
     for (int j = 0; j < k; ++j) {
       std::vector<double> moved = v;
       moved[static_cast<std::size_t>(j)] += 0.1;
-      const Rim there = rim_of(rings_in_patch(unpack(moved), shape, mm), counts);
+      const Rim there = rim_of(drawing.at(unpack(moved)), counts);
       require(there.points.size() == rim.points.size(), "a shape keeps its number of pieces while its proportions change");
       for (int i = 0; i < n; ++i) {
         const auto u = static_cast<std::size_t>(i);
@@ -456,7 +495,7 @@ void refine_pose(FittedShape& fitted, const Patch& patch, const std::vector<Shap
   fitted.support = support;
   fitted.clear_rim = clear;
   fitted.rings.clear();
-  for (const PatchRing& ring : rings_in_patch(fitted.pose, shape, mm)) {
+  for (const PatchRing& ring : drawing.at(fitted.pose)) {
     GroundRing g;
     for (const PatchPoint& p : ring) g.push_back(patch.frame.ground(p));
     fitted.rings.push_back(std::move(g));
@@ -478,12 +517,13 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
   cv::resize(patch.inside, inside, map.size(), 0, 0, cv::INTER_NEAREST);
   const double map_mm = patch.frame.mm_per_pixel * std::max(patch.frame.width, patch.frame.height) / std::max(map.cols, map.rows);
   Agreement agreement(map, inside);
+  const Gradient gradient = gradient_of(patch.paintness);
   // overlap says where paint is, the rim says how it was drawn: a good drawing has both
   const auto refined = [&](const ShapePose& pose) {
     FittedShape tried = fitted;
     tried.pose = pose;
     tried.kind = shapes[pose.shape].kind;
-    refine_pose(tried, patch, shapes, cell_mm);
+    refine_pose(tried, patch, gradient, shapes, cell_mm);
     tried.agreement = agreement.of(rings_in_patch(moved_to(tried.pose, patch.frame.mm_per_pixel / map_mm), shapes[tried.pose.shape], map_mm));
     return tried;
   };

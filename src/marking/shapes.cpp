@@ -90,7 +90,7 @@ std::vector<GroundRing> outline(const Shape& shape, double length_mm, const std:
   for (GroundRing& ring : rings) {
     for (GroundPoint& p : ring)
       p = (p - middle) * length_mm;
-    if (maker.mirror) ring = mirrored(ring);
+    if (maker.mirror != shape.flipped) ring = mirrored(ring);
   }
   return rings;
 }

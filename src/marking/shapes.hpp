@@ -26,6 +26,7 @@ struct Shape {
   Kind kind = Kind::other;
   std::vector<Proportion> proportions;
   double usual_length_mm = 0, low_length_mm = 0, high_length_mm = 0;
+  bool flipped = false;   ///< the drawing mirrored: a stencil laid face down
 };
 
 /// Reads models/shapes.json. Throws Failure when missing or malformed.

@@ -207,7 +207,7 @@ cv::Mat even_light(const PlanView& plan, double scale_mm) {
   cv::Mat full;
   // Blocks reach past the plan's edge, so the grid is enlarged to whole blocks and cut.
   cv::resize(field, full, {field.cols * grid.side, field.rows * grid.side}, 0, 0, cv::INTER_LINEAR);
-  return full(cv::Rect(0, 0, plan.light.cols, plan.light.rows)).clone();
+  return full(cv::Rect(0, 0, plan.light.cols, plan.light.rows));
 }
 
 namespace {
@@ -273,21 +273,27 @@ struct BlockLevels {
   std::size_t run() const { return static_cast<std::size_t>(cols) * levels; }
 };
 
-/// The sum of three, rows and columns changed over; eight by eight, as either order alone would miss the cache.
+/// The sum of three, rows and columns changed over; in squares, as either order alone would miss the cache.
 void turn_over(const BlockLevels& one, const BlockLevels& two, const BlockLevels& three, BlockLevels& to) {
-  constexpr int kSide = 8;
+  constexpr int kSide = 16;
   for (int top = 0; top < one.rows; top += kSide) {
     const int bottom = std::min(one.rows, top + kSide);
     for (int l = 0; l < one.levels; ++l) {
       for (int left = 0; left < one.cols; left += kSide) {
         const int right = std::min(one.cols, left + kSide);
+        std::array<std::array<float, kSide>, kSide> sum{};
         for (int r = top; r < bottom; ++r) {
-          const std::size_t at = static_cast<std::size_t>(r) * one.run() + static_cast<std::size_t>(l) * one.cols;
-          float* out = to.values.data() + static_cast<std::size_t>(l) * to.cols + r;
-          for (int c = left; c < right; ++c) {
-            const std::size_t i = at + static_cast<std::size_t>(c);
-            out[static_cast<std::size_t>(c) * to.run()] = one.values[i] + two.values[i] + three.values[i];
-          }
+          const std::size_t at = static_cast<std::size_t>(r) * one.run() + static_cast<std::size_t>(l) * one.cols +
+                                 static_cast<std::size_t>(left);
+          auto& own = sum[static_cast<std::size_t>(r - top)];
+          for (std::size_t c = 0; c < static_cast<std::size_t>(right - left); ++c)
+            own[c] = one.values[at + c] + two.values[at + c] + three.values[at + c];
+        }
+        for (int c = left; c < right; ++c) {
+          float* out = to.values.data() + static_cast<std::size_t>(c) * to.run() +
+                       static_cast<std::size_t>(l) * to.cols + static_cast<std::size_t>(top);
+          for (std::size_t r = 0; r < static_cast<std::size_t>(bottom - top); ++r)
+            out[r] = sum[r][static_cast<std::size_t>(c - left)];
         }
       }
     }
@@ -427,6 +433,16 @@ void sweep(const BlockLevels& own, BlockLevels& from_above, BlockLevels& from_be
             most);
 }
 
+/// The least cost of every block of a row.
+void cheapest(const float* costs, int cols, int levels, float* least) {
+  const auto n = static_cast<std::size_t>(cols);
+  std::copy(costs, costs + n, least);
+  for (std::size_t l = 1; l < static_cast<std::size_t>(levels); ++l) {
+    for (std::size_t c = 0; c < n; ++c)
+      least[c] = std::min(least[c], costs[l * n + c]);
+  }
+}
+
 /// Min-sum belief propagation with truncated linear smoothness, sweeps in four directions; returns the expected level.
 /// Rows do not speak to each other while messages run along them, so a sweep carries a whole column of blocks at once:
 /// for those along the rows everything is turned over.
@@ -437,8 +453,8 @@ cv::Mat settled_levels(const BlockLevels& costs, double step, int turns) {
   BlockLevels over(cols, rows, k), along(cols, rows, k), across(rows, cols, k);
   turn_over(costs, above, below, over);  // no messages yet
   for (int turn = 0; turn < turns; ++turn) {
-    turn_over(costs, above, below, along);
-    sweep(along, left, right, slope, most);
+    if (turn > 0) turn_over(costs, above, below, along);
+    sweep(turn > 0 ? along : over, left, right, slope, most);
     turn_over(over, left, right, across);
     sweep(across, above, below, slope, most);
   }
@@ -446,20 +462,26 @@ cv::Mat settled_levels(const BlockLevels& costs, double step, int turns) {
   for (std::size_t i = 0; i < sum.values.size(); ++i)
     sum.values[i] += above.values[i] + below.values[i];
   cv::Mat level(rows, cols, CV_32F);
+  std::vector<float> least(static_cast<std::size_t>(cols)), all(least.size()), mean(least.size());
   for (int r = 0; r < rows; ++r) {
-    for (int c = 0; c < cols; ++c) {
-      float least = 1e30F;
-      for (std::size_t l = 0; l < static_cast<std::size_t>(k); ++l)
-        least = std::min(least, sum.at(r, c, l));
-      double weight = 0, mean = 0;
-      for (std::size_t l = 0; l < static_cast<std::size_t>(k); ++l) {
-        const auto off = static_cast<double>(sum.at(r, c, l) - least);
-        if (off > 10) continue;  // e^-20: nothing beside the least one's 1
-        const double w = std::exp(-2.0 * off);
-        weight += w, mean += w * static_cast<double>(l);
-      }
-      level.at<float>(r, c) = static_cast<float>(mean / weight);
+    float* const own = sum.row(r);
+    cheapest(own, cols, k, least.data());
+    for (int l = 0; l < k; ++l) {
+      float* const here = own + static_cast<std::size_t>(l) * static_cast<std::size_t>(cols);
+      for (std::size_t c = 0; c < least.size(); ++c)
+        here[c] = std::max(-2.0F * (here[c] - least[c]), -40.0F);
     }
+    const cv::Mat weights(1, cols * k, CV_32F, own);
+    cv::exp(weights, weights);
+    std::fill(all.begin(), all.end(), 0.0F);
+    std::fill(mean.begin(), mean.end(), 0.0F);
+    for (int l = 0; l < k; ++l) {
+      const float* const here = own + static_cast<std::size_t>(l) * static_cast<std::size_t>(cols);
+      for (std::size_t c = 0; c < least.size(); ++c)
+        all[c] += here[c], mean[c] += here[c] * static_cast<float>(l);
+    }
+    for (int c = 0; c < cols; ++c)
+      level.at<float>(r, c) = mean[static_cast<std::size_t>(c)] / all[static_cast<std::size_t>(c)];
   }
   return level;
 }
@@ -544,6 +566,7 @@ BrokenLight LightSearch::under(const PaintGuess& paint, Effort effort) {
       field.at<cv::Vec3f>(r, c) = levels.bare[i] * (1 - t) + levels.bare[i + 1] * t;
     }
   }
+  if (effort == Effort::glance) return {{}, inside > 0 ? misfit / inside : 0};
   // What the levels leave over beside the marking (stains, vignetting) is carried inward smoothly.
   cv::Mat rest(level.size(), CV_32FC3, cv::Scalar::all(1));
   for (int r = 0; r < level.rows; ++r) {
@@ -558,7 +581,7 @@ BrokenLight LightSearch::under(const PaintGuess& paint, Effort effort) {
   field = field.mul(carried(rest, grid.share, grid.side * plan.mm_per_pixel, 60));
   cv::Mat full;
   cv::resize(field, full, {field.cols * grid.side, field.rows * grid.side}, 0, 0, cv::INTER_LINEAR);
-  return {full(cv::Rect(0, 0, plan.light.cols, plan.light.rows)).clone(), inside > 0 ? misfit / inside : 0};
+  return {full(cv::Rect(0, 0, plan.light.cols, plan.light.rows)), inside > 0 ? misfit / inside : 0};
 }
 
 }  // namespace lotwear

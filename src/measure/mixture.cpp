@@ -23,11 +23,6 @@ double density_at(const Histogram& h, double x) {
 
 }  // namespace
 
-void Histogram::add(double value, double weight) {
-  const double t = std::clamp((value - low) / width(), 0.0, static_cast<double>(bins.size()) - 1);
-  bins[static_cast<std::size_t>(t)] += weight;
-}
-
 double Histogram::total() const {
   double sum = 0;
   for (const double b : bins)

@@ -2,6 +2,8 @@
 // One-dimensional distributions of the paint coordinate: histograms, the paint's mode, a mixture of bare, part-covered,
 // paint.
 
+#include <algorithm>
+#include <cstddef>
 #include <vector>
 
 namespace lotwear {
@@ -11,12 +13,19 @@ struct Histogram {
   double low = -1, high = 2;
   std::vector<double> bins;
 
-  Histogram(double from, double to, std::size_t count) : low(from), high(to), bins(count, 0.0) {}
+  Histogram(double from, double to, std::size_t count)
+      : low(from), high(to), bins(count, 0.0), bins_a_unit_(static_cast<double>(count) / (to - from)) {}
   double width() const { return (high - low) / static_cast<double>(bins.size()); }
   double centre(std::size_t i) const { return low + (static_cast<double>(i) + 0.5) * width(); }
-  void add(double value, double weight = 1);
+  void add(double value, double weight = 1) {
+    const double t = std::clamp((value - low) * bins_a_unit_, 0.0, static_cast<double>(bins.size()) - 1);
+    bins[static_cast<std::size_t>(t)] += weight;
+  }
   double total() const;
   Histogram smoothed(double sigma) const;
+
+ private:
+  double bins_a_unit_;
 };
 
 /// Where sound paint lies on the axis. `inside` and `beside` share their bins; bare pavement lies near 0, paint above.

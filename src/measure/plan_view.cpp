@@ -345,16 +345,18 @@ cv::Mat unblur_kernel(double sigma_px) {
 /// Where plan pixels are means over many of the photo's, worn paint shows no pure pixel; in the photo it often does.
 /// One photo pixel for every few plan pixels is enough to find the level of pure paint.
 void sample_single_pixels(const Photo& photo, const Ground& ground, PlanView& plan) {
+  constexpr double kMostSamples =
+      60'000;  // of a plan: the places of modes are then known to a small part of their width
+  plan.sample_step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / kMostSamples)));
   if (plan.mm_per_pixel < 1.25 * plan.photo_px_mm) return;
   const std::array<float, 256> linear = flat_tones(photo.space);
   const auto& m = photo.space.to_srgb;
   const double blur_px = 0.85 * std::hypot(std::clamp(photo.quality.blur_px, 0.4, 2.5), 0.35);
   const cv::Mat kernel = unblur_kernel(blur_px);
   const int reach = kernel.rows / 2;
-  plan.fine_step = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / 150000.0)));
   plan.fine = cv::Mat::zeros(plan.light.size(), CV_32FC3);
-  for (int r = 0; r < plan.light.rows; r += plan.fine_step) {
-    for (int c = 0; c < plan.light.cols; c += plan.fine_step) {
+  for (int r = 0; r < plan.light.rows; r += plan.sample_step) {
+    for (int c = 0; c < plan.light.cols; c += plan.sample_step) {
       if (plan.ours.at<unsigned char>(r, c) == 0 && plan.beside.at<unsigned char>(r, c) == 0) continue;
       const ImagePoint at = ground.image_from_ground(plan.ground_at(c + 0.5, r + 0.5));
       const int x = static_cast<int>(at.x), y = static_cast<int>(at.y);
@@ -535,23 +537,26 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
   const double clear = std::max({4.0, 2 * plan.photo_px_mm, 1.5 * footprint.edge_error.value});
   plan.ours.create(rows, cols, CV_8U);
   plan.beside.create(rows, cols, CV_8U);
-  double inside = 0, inside_seen = 0;
+  const auto open_to = [](const cv::Mat& map, int r) { return map.empty() ? nullptr : map.ptr<float>(r); };
+  int inside = 0, inside_seen = 0;
   for (int r = 0; r < rows; ++r) {
+    const auto *on_sheet = sheet.ptr<unsigned char>(r), *in_photo_row = seen.ptr<unsigned char>(r),
+               *beneath_row = upon.ptr<unsigned char>(r), *taken_row = taken.ptr<unsigned char>(r);
+    const float *depth = plan.inside_mm.ptr<float>(r), *foreign_row = open_to(foreign, r),
+                *painted_row = plan.on_field ? nullptr : open_to(painted, r);
+    auto *ours = plan.ours.ptr<unsigned char>(r), *beside = plan.beside.ptr<unsigned char>(r);
     for (int c = 0; c < cols; ++c) {
-      const auto d = static_cast<double>(plan.inside_mm.at<float>(r, c));
-      const bool covered = sheet.at<unsigned char>(r, c) != 0;
-      const bool open = seen.at<unsigned char>(r, c) != 0 && !covered;
-      const bool beneath = upon.at<unsigned char>(r, c) != 0;
-      plan.ours.at<unsigned char>(r, c) = d > 0 && open && !beneath ? 1 : 0;
-      const bool odd = (!foreign.empty() && foreign.at<float>(r, c) > 0.5F) ||
-                       (!painted.empty() && !plan.on_field && d < -20 && painted.at<float>(r, c) > 0.5F);
-      plan.beside.at<unsigned char>(r, c) =
-          d < -clear && d > -margin && open && taken.at<unsigned char>(r, c) == 0 && !odd ? 1 : 0;
-      inside += d > 0 && !beneath ? 1 : 0;
-      inside_seen += d > 0 && open && !beneath ? 1 : 0;
+      const auto d = static_cast<double>(depth[c]);
+      const bool open = in_photo_row[c] != 0 && on_sheet[c] == 0, within_it = d > 0 && beneath_row[c] == 0;
+      ours[c] = within_it && open ? 1 : 0;
+      inside += within_it ? 1 : 0;
+      inside_seen += ours[c];
+      const bool odd = (foreign_row != nullptr && foreign_row[c] > 0.5F) ||
+                       (painted_row != nullptr && d < -20 && painted_row[c] > 0.5F);
+      beside[c] = d < -clear && d > -margin && open && taken_row[c] == 0 && !odd ? 1 : 0;
     }
   }
-  plan.seen = inside > 0 ? inside_seen / inside : 0;
+  plan.seen = inside > 0 ? static_cast<double>(inside_seen) / inside : 0;
   clean_beside(plan);
   sample_single_pixels(photo, ground, plan);
   return plan;

@@ -25,13 +25,13 @@ struct PlanSettings {
 /// All maps one size, row-major. Millimetres on the pavement.
 struct PlanView {
   cv::Mat light;  ///< CV_32FC3, linear R G B as sRGB primaries, 0..1
-  cv::Mat fine;   ///< CV_32FC3, single photo pixels with the blur taken out, every `fine_step`-th plan pixel each way;
-                  ///< empty where plan pixels are about as fine as the photo's
-  int fine_step = 1;
-  cv::Mat inside_mm;  ///< CV_32F, signed distance to the outline, positive inside
-  cv::Mat ours;       ///< CV_8U, 1: inside this footprint and seen
-  cv::Mat beside;     ///< CV_8U, 1: pavement beside the marking, clear of every footprint and of the sheet
-  cv::Mat clipped;    ///< CV_8U, bits 1, 2, 4: red, green, blue at the top of the scale
+  cv::Mat fine;  ///< CV_32FC3, single photo pixels with the blur taken out, every `sample_step`-th plan pixel each way;
+                 ///< empty where plan pixels are about as fine as the photo's
+  int sample_step = 1;  ///< pixels this far apart are enough to learn from what paint and pavement look like
+  cv::Mat inside_mm;    ///< CV_32F, signed distance to the outline, positive inside
+  cv::Mat ours;         ///< CV_8U, 1: inside this footprint and seen
+  cv::Mat beside;       ///< CV_8U, 1: pavement beside the marking, clear of every footprint and of the sheet
+  cv::Mat clipped;      ///< CV_8U, bits 1, 2, 4: red, green, blue at the top of the scale
   double mm_per_pixel = 1;
   double photo_px_mm = 1;    ///< a photo pixel on the ground, geometric mean over the marking
   double pixels_across = 0;  ///< photo pixels across the marking's width at its median

@@ -18,6 +18,8 @@ constexpr std::size_t kBins = 400;
 constexpr double kEvenMm = 35;   // blur of the pavement beside the marking in even light
 constexpr double kCloseMm = 10;  // the same in broken light: no wider than the smaller spots of light
 constexpr double kAnywhere = 1e9;
+constexpr double kSettled = 0.001;    // of the step from pavement to paint: what further turns would change
+constexpr double kSamePaint = 0.02;   // two paints' light over pavement's, no further apart than this
 constexpr double kSoundSpread = 0.1;  // of sound paint, pixel by pixel, over its step from the pavement
 
 bool deep(const PlanView& plan, int r, int c, double core_mm) {
@@ -37,7 +39,7 @@ struct Samples {
 Samples sample(const PlanView& plan, const cv::Mat& sharp, const cv::Mat& bare, double core_mm, double deepest_mm,
                const cv::Mat& trust) {
   Samples samples;
-  const int stride = std::max(1, static_cast<int>(std::sqrt(static_cast<double>(plan.light.total()) / 150000.0)));
+  const int stride = plan.sample_step;
   for (int r = 0; r < plan.light.rows; r += stride) {
     for (int c = 0; c < plan.light.cols; c += stride) {
       const bool in =
@@ -106,7 +108,9 @@ struct Histograms {
   Histogram inside, beside;
   double bare_spread;
 };
-Histograms histograms(const Samples& samples, const Axis& axis, double low, double high) {
+/// `inside`: where the inside samples lie on the axis.
+Histograms histograms(const Samples& samples, const std::vector<double>& inside, const Axis& axis, double low,
+                      double high) {
   Histograms h{{low, high, kBins}, {low, high, kBins}, 0};
   std::vector<double> out;
   out.reserve(samples.beside.size());
@@ -120,8 +124,8 @@ Histograms histograms(const Samples& samples, const Axis& axis, double low, doub
     std::nth_element(out.begin(), mid, out.end());
     h.bare_spread = std::max(1e-3, 1.4826 * *mid);
   }
-  for (std::size_t i = 0; i < samples.inside.size(); ++i)
-    h.inside.add(axis.at(samples.inside[i]), samples.trust[i]);
+  for (std::size_t i = 0; i < inside.size(); ++i)
+    h.inside.add(inside[i], samples.trust[i]);
   return h;
 }
 
@@ -147,28 +151,31 @@ PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, dou
   for (int turn = 0; turn < 4; ++turn) {
     found.axis = axis_to(paint, samples, look);
     std::vector<double> xs;
+    xs.reserve(samples.inside.size());
     for (const cv::Vec3d& q : samples.inside)
       xs.push_back(found.axis.at(q));
     if (xs.empty()) return found;
-    const auto at = xs.begin() + static_cast<std::ptrdiff_t>(0.995 * static_cast<double>(xs.size() - 1));
-    std::nth_element(xs.begin(), at, xs.end());
+    std::vector<double> sorted = xs;
+    const auto at = sorted.begin() + static_cast<std::ptrdiff_t>(0.995 * static_cast<double>(xs.size() - 1));
+    std::nth_element(sorted.begin(), at, sorted.end());
     const double high = std::max(0.5, 1.25 * *at);
-    const Histograms h = histograms(samples, found.axis, -0.6 * high, high);
+    const Histograms h = histograms(samples, xs, found.axis, -0.6 * high, high);
     found.bare_spread = h.bare_spread;
     found.place = find_paint(h.inside, h.beside, h.bare_spread, favour);
     if (!(found.place.at > 0)) return found;
     cv::Vec3d sum(0, 0, 0);
     double n = 0;
     for (std::size_t i = 0; i < samples.inside.size(); ++i) {
-      const double x = found.axis.at(samples.inside[i]);
-      if (std::abs(x - found.place.at) > std::max(1.2 * found.place.spread, 0.06 * found.place.at)) continue;
+      if (std::abs(xs[i] - found.place.at) > std::max(1.2 * found.place.spread, 0.06 * found.place.at)) continue;
       const double w = samples.trust[i];
       for (int k = 0; k < 3; ++k)
         sum[k] += w * samples.inside[i][k];
       n += w;
     }
+    const cv::Vec3d before = found.ratio;
     if (n > 0) paint = sum * (1 / n);
     found.ratio = paint;
+    if (cv::norm(paint - before) < kSettled * cv::norm(paint - cv::Vec3d(1, 1, 1))) break;
   }
   // The axis puts `paint` at 1; the mode found on the last turn's axis is near it.
   found.axis = axis_to(found.ratio, samples, look);
@@ -194,9 +201,10 @@ Samples without_clipped(const Samples& all) {
 /// drowned. Where some of it lies in shade, the paint there tells its level.
 PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
   PaintFound found = find_upper_mode(samples, look, favour);
-  const Samples open = without_clipped(samples);
-  const auto all = static_cast<double>(samples.inside.size()), left = static_cast<double>(open.inside.size());
+  const auto all = static_cast<double>(samples.inside.size());
+  const auto left = static_cast<double>(std::count(samples.at_top.begin(), samples.at_top.end(), 0));
   if (left > 0.97 * all || left < 0.1 * all || left < 500) return found;
+  const Samples open = without_clipped(samples);
   const PaintFound shaded = find_upper_mode(open, look, favour);
   if (!(shaded.place.at > 0) || !shaded.place.stands_out) return found;
   const double looks = shaded.axis.at(found.ratio);
@@ -393,13 +401,15 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
   for (std::size_t i = 0; i < guesses.size(); ++i) {
     bool seen_before = false;
     for (std::size_t j = 0; j < i; ++j)
-      seen_before = seen_before || cv::norm(guesses[i].ratio - guesses[j].ratio) < 0.02;
+      seen_before = seen_before || cv::norm(guesses[i].ratio - guesses[j].ratio) < kSamePaint;
     if (seen_before) continue;
     const double misfit = search.under(guess_of(guesses[i]), Effort::glance).misfit;
     if (misfit < least) least = misfit, best = i;
   }
   BrokenLight light = search.under(guess_of(guesses[best]), Effort::full);
   PaintFound found = find_paint_colour(sample(plan, sharp, light.bare, core_mm, kAnywhere, {}), look);
+  // a second look with nearly the same paint would show the same
+  if (cv::norm(found.ratio - guesses[best].ratio) < kSamePaint) return {light.bare, found};
   const BrokenLight again = search.under(guess_of(found), Effort::full);
   if (again.misfit <= light.misfit + 0.02) {
     light = again;

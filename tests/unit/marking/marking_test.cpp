@@ -118,6 +118,19 @@ TEST(FindMarkings, EveryArrowIsToldFromTheOthersAndFitsItsOutline) {
   }
 }
 
+TEST(FindMarkings, ASymbolPaintedWithTheStencilFaceDownIsStillASymbol) {
+  for (Shape shape : load_shapes(LOTWEAR_MODELS)) {
+    if (shape.kind != Kind::accessible_symbol) continue;
+    shape.flipped = true;
+    PaintedScene scene;
+    scene.things = {{shape_rings(shape, 1040, 0.4, {0, 0}), FinderKind::accessible_symbol}};
+    const auto found = found_in(scene);
+    ASSERT_EQ(found.size(), 1U) << shape.name;
+    EXPECT_EQ(found[0].kind, Kind::accessible_symbol);
+    EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.9) << shape.name;
+  }
+}
+
 TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
   PaintedScene scene;
   scene.things = {{{rectangle({0, 0}, 1100, 101.6, 1.2)}, FinderKind::line}};
