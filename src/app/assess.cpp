@@ -20,6 +20,7 @@
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
+#include "measure/fading.hpp"
 #include "measure/measure.hpp"
 #include "policy/policy.hpp"
 #include "survey/survey.hpp"
@@ -107,6 +108,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
 
   std::vector<LossMap> maps;
   std::vector<std::string> captions;
+  std::vector<PaintOverPavement> paints;
   std::vector<std::optional<Interval>> remaining(seen.footprints.size());
   for (std::size_t i = 0; i < seen.footprints.size(); ++i) {
     const Footprint& footprint = seen.footprints[i];
@@ -124,7 +126,6 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     marking.kind_confidence = footprint.kind_confidence.value;
     marking.outline = in_photo(ground, footprint.rings);
     marking.condition = measured->condition;
-    marking.decision = decide(measured->condition, footprint.kind, models.policy);
     marking.person_json = "null";
     const EvidenceFiles files =
         write_evidence(photo, marking.outline, measured->map, working_name(index, i), options.survey,
@@ -137,6 +138,15 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       captions.push_back(fmt::format("{} {:.0f} %", word(marking.kind), percent(marking.condition.remaining.value)));
     }
     findings.markings.push_back(std::move(marking));
+    paints.push_back(measured->paint);
+  }
+  // one photo, one pavement: how faded each marking is, all of them tell together
+  const std::vector<Interval> faded = fading_of(paints);
+  for (std::size_t i = 0; i < faded.size(); ++i) {
+    SurveyMarking& marking = findings.markings[i];
+    marking.condition.faded = faded[i];
+    marking.condition.appearance.faded = faded[i].value;
+    marking.decision = decide(marking.condition, marking.kind, models.policy);
   }
   if (!options.sketch.empty()) sketch(photo, paint, seen, remaining, maps, captions, options.sketch);
 

@@ -12,24 +12,28 @@ namespace {
 
 double luminance(const Ratio& r) { return 0.2126 * r[0] + 0.7152 * r[1] + 0.0722 * r[2]; }
 
-/// Fresh paint, linear R G B, inside the daytime boxes of 23 CFR 655 Subpart F Appendix, Table 5 (from memory).
-Ratio fresh_paint(Colour colour) {
+/// Fresh paint, linear R G B, inside the daytime boxes of 23 CFR 655 Subpart F Appendix, Table 5 (from memory), and how
+/// far makers' coats spread within them: of the log, a channel each. Dark channels spread most.
+struct FreshPaint {
+  Ratio middle, spread;
+};
+FreshPaint fresh_paint(Colour colour) {
   switch (colour) {
     case Colour::yellow:
-      return {0.72, 0.43, 0.05};
+      return {{0.74, 0.44, 0.055}, {0.05, 0.10, 0.35}};
     case Colour::blue:
-      return {0.035, 0.12, 0.32};
+      return {{0.038, 0.12, 0.31}, {0.30, 0.17, 0.15}};
     case Colour::red:
-      return {0.38, 0.05, 0.04};
+      return {{0.37, 0.046, 0.041}, {0.13, 0.27, 0.27}};
     case Colour::green:
-      return {0.05, 0.28, 0.12};
+      return {{0.05, 0.28, 0.12}, {0.30, 0.15, 0.20}};
     case Colour::black:
-      return {0.03, 0.03, 0.03};
+      return {{0.03, 0.03, 0.03}, {0.20, 0.20, 0.20}};
     case Colour::white:
     case Colour::other:
       break;
   }
-  return {0.75, 0.75, 0.72};
+  return {{0.75, 0.75, 0.72}, {0.02, 0.02, 0.03}};
 }
 
 /// What lies beside a marking: middle reflectance, linear R G B, and the spread of its log. From new to weathered:
@@ -38,10 +42,29 @@ struct Beside {
   Ratio middle;
   double spread, chance;
 };
-std::vector<Beside> grounds(double chance_of_concrete, bool on_field) {
-  if (on_field) return {{{0.045, 0.12, 0.28}, 0.30, 1.0}};
+
+/// Every pavement tried: middle ones of each kind and how far to either side, in spreads.
+struct Bare {
+  Ratio light;
+  double chance;
+};
+std::vector<Bare> grounds(double chance_of_concrete, bool on_field) {
   const double concrete = std::clamp(chance_of_concrete, 0.02, 0.98);
-  return {{{0.104, 0.102, 0.099}, 0.46, 1 - concrete}, {{0.315, 0.305, 0.285}, 0.27, concrete}};
+  std::vector<Beside> kinds{{{0.104, 0.102, 0.099}, 0.46, 1 - concrete}, {{0.315, 0.305, 0.285}, 0.27, concrete}};
+  if (on_field) kinds = {{{0.045, 0.12, 0.28}, 0.30, 1.0}};
+  // Steps finer than paint scatters.
+  constexpr int kSteps = 16;
+  constexpr double kStep = 0.16;
+  std::vector<Bare> all;
+  for (const Beside& kind : kinds) {
+    for (int g = -kSteps; g <= kSteps; ++g) {
+      Bare bare{kind.middle, kind.chance * std::exp(-0.5 * g * g * kStep * kStep)};
+      for (double& v : bare.light)
+        v *= std::exp(g * kStep * kind.spread);
+      all.push_back(bare);
+    }
+  }
+  return all;
 }
 
 /// Most markings are hardly faded; the more, the rarer (common practice, no source).
@@ -61,42 +84,69 @@ double apart(const Ratio& a, const Ratio& b) {
   return colour_difference(lab_from_linear({a[0], a[1], a[2]}), lab_from_linear({b[0], b[1], b[2]}));
 }
 
-}  // namespace
+constexpr int kFadings = 26;
+constexpr double kFadingStep = 0.04;
 
-Interval fading_of(const Ratio& paint_over_pavement, Colour colour, double chance_of_concrete, double ratio_error,
-                   bool on_field) {
-  const Ratio fresh = fresh_paint(colour);
-  // Coats differ by a tenth from maker to maker; pavement is tinted by a few percent.
-  const double brightness = std::hypot(0.10, ratio_error), hue = 0.09;
-  Ratio seen{};
-  for (std::size_t k = 0; k < 3; ++k)
-    seen[k] = std::log(std::clamp(paint_over_pavement[k], 0.02, 50.0));
+/// How well the ratio seen agrees with fresh paint faded by a share on one pavement; the log of a likelihood.
+double agreement(const PaintOverPavement& seen, const Ratio& now, const Ratio& bare, const Ratio& spread) {
+  // All channels together: coats differ in brightness by a twentieth, pavement from spot to spot by more. Each for
+  // itself: makers' colours, the pavement's tint.
+  constexpr double kBrightness = 0.05, kSpots = 0.08, kTint = 0.05;
+  const double together = std::hypot(kBrightness, kSpots, seen.error);
+  double squares = 0, sum = 0, weights = 1 / (together * together);
+  for (std::size_t k = 0; k < 3; ++k) {
+    const double off = std::log(std::clamp(seen.ratio[k], 0.02, 50.0)) - std::log(std::max(1e-4, now[k] / bare[k]));
+    if (seen.clipped[k] && off < 0) continue;
+    const double own = std::hypot(spread[k], kTint), w = 1 / (own * own);
+    squares += w * off * off, sum += w * off, weights += w;
+  }
+  return -0.5 * std::min(60.0, squares - sum * sum / weights);
+}
+
+/// One marking's chances over pavements and degrees of fading, and what each would mean.
+struct Table {
+  std::vector<double> weight, faded;  // pavements x fadings
+  std::vector<double> evidence;       // of each pavement
+};
+Table table_of(const PaintOverPavement& seen, const std::vector<Bare>& pavements) {
+  const FreshPaint fresh = fresh_paint(seen.colour);
+  Table table;
+  for (const Bare& bare : pavements) {
+    const double whole = std::max(1.0, apart(fresh.middle, bare.light));
+    double sum = 0;
+    for (int f = 0; f < kFadings; ++f) {
+      const double share = kFadingStep * f;
+      const Ratio now = weathered(fresh.middle, bare.light, share);
+      const double weight = std::exp(agreement(seen, now, bare.light, fresh.spread)) * chance_of_fading(share);
+      table.weight.push_back(weight);
+      table.faded.push_back(std::clamp(1 - apart(now, bare.light) / whole, 0.0, 1.0));
+      sum += weight;
+    }
+    table.evidence.push_back(sum);
+  }
+  return table;
+}
+
+/// What one marking says of the pavement, as far as it is believed: it may be something else than it seems.
+std::vector<double> believed(const Table& table, const std::vector<Bare>& pavements) {
+  constexpr double kMistaken = 0.1;
+  double mean = 0, chances = 0;
+  for (std::size_t g = 0; g < pavements.size(); ++g)
+    mean += pavements[g].chance * table.evidence[g], chances += pavements[g].chance;
+  mean /= std::max(1e-300, chances);
+  std::vector<double> says;
+  for (const double e : table.evidence)
+    says.push_back(mean > 0 ? (1 - kMistaken) * e / mean + kMistaken : 1.0);
+  return says;
+}
+
+Interval interval_over(const Table& table, const std::vector<double>& pavement_chance) {
   std::vector<std::pair<double, double>> faded;  // share, weight
   double all = 0;
-  constexpr int kGrounds = 13, kSteps = 26;
-  for (const Beside& ground : grounds(chance_of_concrete, on_field)) {
-    for (int g = 0; g < kGrounds; ++g) {
-      const double z = (g - (kGrounds - 1) / 2.0) * 0.4;
-      Ratio bare = ground.middle;
-      for (double& v : bare)
-        v *= std::exp(z * ground.spread);
-      const double whole = std::max(1.0, apart(fresh, bare));
-      for (int f = 0; f < kSteps; ++f) {
-        const double share = 0.04 * f;
-        const Ratio now = weathered(fresh, bare, share);
-        Ratio off{};
-        double mean = 0;
-        for (std::size_t k = 0; k < 3; ++k)
-          mean += (off[k] = seen[k] - std::log(std::max(1e-4, now[k] / bare[k]))) / 3;
-        double misfit = mean * mean / (brightness * brightness);
-        for (const double o : off)
-          misfit += (o - mean) * (o - mean) / (hue * hue);
-        const double weight =
-            ground.chance * std::exp(-0.5 * z * z - 0.5 * std::min(misfit, 60.0)) * chance_of_fading(share);
-        faded.emplace_back(std::clamp(1 - apart(now, bare) / whole, 0.0, 1.0), weight);
-        all += weight;
-      }
-    }
+  for (std::size_t i = 0; i < table.weight.size(); ++i) {
+    const double weight = table.weight[i] * pavement_chance[i / kFadings];
+    faded.emplace_back(table.faded[i], weight);
+    all += weight;
   }
   std::sort(faded.begin(), faded.end());
   const auto quantile = [&](double share) {
@@ -109,6 +159,36 @@ Interval fading_of(const Ratio& paint_over_pavement, Colour colour, double chanc
   };
   // Wider than 90 % of the model's own: paint and pavement are of more kinds than it knows.
   return {Fraction{quantile(0.03)}, Fraction{quantile(0.5)}, Fraction{quantile(0.97)}};
+}
+
+}  // namespace
+
+std::vector<Interval> fading_of(const std::vector<PaintOverPavement>& markings) {
+  double concrete = 0, on_pavement = 0;
+  for (const PaintOverPavement& m : markings) {
+    if (!m.on_field) concrete += m.chance_of_concrete, on_pavement += 1;
+  }
+  const std::vector<Bare> pavement = grounds(on_pavement > 0 ? concrete / on_pavement : 0.5, false),
+                          field = grounds(0, true);
+  std::vector<Table> tables;
+  std::vector<std::vector<double>> says;
+  for (const PaintOverPavement& m : markings) {
+    tables.push_back(table_of(m, m.on_field ? field : pavement));
+    says.push_back(believed(tables.back(), m.on_field ? field : pavement));
+  }
+  std::vector<Interval> faded;
+  for (std::size_t i = 0; i < markings.size(); ++i) {
+    std::vector<double> chance;
+    for (const Bare& bare : markings[i].on_field ? field : pavement)
+      chance.push_back(bare.chance);
+    for (std::size_t other = 0; other < markings.size(); ++other) {
+      if (other == i || markings[i].on_field || markings[other].on_field) continue;
+      for (std::size_t g = 0; g < chance.size(); ++g)
+        chance[g] *= says[other][g];
+    }
+    faded.push_back(interval_over(tables[i], chance));
+  }
+  return faded;
 }
 
 }  // namespace lotwear

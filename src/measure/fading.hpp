@@ -2,7 +2,11 @@
 // How much of its difference from the pavement the remaining paint has lost against a fresh coat. A photo shows only
 // paint over pavement: pale paint on pale pavement and fresh paint on dark pavement look the same by that ratio. So
 // every pavement that the surface allows is tried with every degree of fading, each as likely as it is common and as it
-// agrees with the ratio seen; what is left open is the interval's width.
+// agrees with the ratio seen; what is left open is the interval's width. The markings of one photo lie on one pavement:
+// one that can only be fresh paint on dark pavement tells how dark it is for all of them.
+
+#include <array>
+#include <vector>
 
 #include "base/kinds.hpp"
 #include "base/units.hpp"
@@ -10,9 +14,17 @@
 
 namespace lotwear {
 
-/// `chance_of_concrete` 0..1, else asphalt; `ratio_error`: one standard deviation of the log of paint over pavement;
-/// `on_field`: the marking lies on a painted blue field. The interval is 90 %, its value the median.
-Interval fading_of(const Ratio& paint_over_pavement, Colour colour, double chance_of_concrete, double ratio_error,
-                   bool on_field);
+/// What one marking shows of its paint against its pavement.
+struct PaintOverPavement {
+  Ratio ratio{};                                     ///< linear light
+  std::array<bool, 3> clipped{false, false, false};  ///< at the top of the scale: the ratio is at least this
+  Colour colour = Colour::other;
+  double chance_of_concrete = 0;  ///< else asphalt
+  double error = 0;               ///< one standard deviation of the log of the ratio
+  bool on_field = false;          ///< lies on a painted blue field, not on the pavement
+};
+
+/// For each marking of a photo, in their order; intervals are 90 %, their values medians.
+std::vector<Interval> fading_of(const std::vector<PaintOverPavement>& markings);
 
 }  // namespace lotwear

@@ -19,13 +19,20 @@ struct ErrorBudget {
   double contrast = 0;    ///< spread of bare pavement, the step to paint being 1
   double mixed = 0;       ///< neither whole nor gone: references tell most there
   double flaked = 0;      ///< where a coat flakes, an older one of its colour may be what is seen
+  double dull = 0;        ///< duller paint in one piece beside chips: soil, or an older coat of the same hue
+  double clipped = 0;     ///< paint at the top of the scale, where fine wear drowns
+  double pale = 0;        ///< paint that scatters and looks faded may be worn finer than the picture shows
   double broken = 0;      ///< 1: light inside the marking is inferred, not seen
   double reach_down() const;
   double reach_up() const;
 };
-/// `blur_mm`: blur of the photo on the ground. `remaining`, `flaked`: as measured.
+/// What was measured of a marking.
+struct Measured {
+  double remaining = 0, flaked = 0, faded = 0;
+};
+/// `blur_mm`: blur of the photo on the ground.
 ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Footprint& footprint, double core_mm,
-                         double blur_mm, double remaining, double flaked);
+                         double blur_mm, const Measured& measured);
 
 /// Kept within 0..1.
 Interval interval_within(double value, double down, double up);

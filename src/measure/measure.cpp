@@ -17,6 +17,13 @@
 namespace lotwear {
 namespace {
 
+constexpr double kOpenQuestion = 0.15;  // chance of the other answer that an interval has to hold
+
+/// The interval made to hold another one, its value kept.
+Interval reaching(const Interval& interval, const Interval& other) {
+  return {std::min(interval.low, other.low), interval.value, std::max(interval.high, other.high)};
+}
+
 /// How far inside the outline a pixel shows nothing but the marking: blur and demosaicing, and the outline's own error.
 double core_of(const PlanView& plan, const Footprint& footprint, const Photo& photo) {
   double deepest = 0;
@@ -44,6 +51,23 @@ Mean mean_of_core(const PlanView& plan, const Separation& paint, double core_mm)
     }
   }
   return n > 0 ? Mean{share / n, older / n} : Mean{};
+}
+
+/// Channels in which most of the paint is at the top of the scale.
+std::array<bool, 3> clipped_channels(const PlanView& plan, const Separation& paint, double core_mm) {
+  std::array<double, 3> clipped{};
+  double all = 0;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) <= static_cast<float>(core_mm) ||
+          paint.share.at<float>(r, c) < 0.8F)
+        continue;
+      all += 1;
+      for (std::size_t k = 0; k < 3; ++k)
+        clipped[k] += (plan.clipped.at<unsigned char>(r, c) >> k) & 1;
+    }
+  }
+  return {clipped[0] > 0.5 * all, clipped[1] > 0.5 * all, clipped[2] > 0.5 * all};
 }
 
 /// Share of the footprint that painted edges leave open: they wander by about a millimetre, and what they miss inside
@@ -115,23 +139,28 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
                             const std::vector<Footprint>& all, std::size_t which) {
   const Result<PlanView> plan = look_down(photo, finder, ground, all, which);
   if (!plan) return plan.problem();
-  if (plan->seen < 0.25) {
+  return measure_plan(photo, ground, all[which], *plan);
+}
+
+Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const Footprint& footprint,
+                                 const PlanView& plan) {
+  if (plan.seen < 0.25) {
     return Problem{photo.file,
                    "less than a quarter of a marking can be seen; step back until the whole of it is in view"};
   }
-  const Footprint& footprint = all[which];
-  const double core = core_of(*plan, footprint, photo);
-  const std::optional<Separation> paint = separate(*plan, core, photo.quality.blur_px);
+  const double core = core_of(plan, footprint, photo);
+  const std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px);
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
-  const Causes causes = find_causes(*plan, *paint, core);
+  const Causes causes = find_causes(plan, *paint, core);
 
   Measurement measurement;
   Condition& condition = measurement.condition;
+  condition.doubts = footprint.doubts;
   const double blur_mm =
-      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan->photo_px_mm;
-  const Mean mean = mean_of_core(*plan, *paint, core);
+      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
+  const Mean mean = mean_of_core(plan, *paint, core);
   const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)),
                older = std::clamp(mean.older, 0.0, 1 - remaining), lost = 1 - remaining;
   condition.loss = {causes.loss.abraded * lost, causes.loss.flaked * lost, causes.loss.cracked * lost};
@@ -139,7 +168,14 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
     condition.loss.abraded = Fraction{lost};
   condition.any_coat = Fraction{remaining + older};
   const double flaked = condition.loss.flaked.value;
-  const ErrorBudget budget = error_budget(*plan, *paint, footprint, core, blur_mm, remaining, flaked);
+  condition.colour = colour_of_paint(plan, *paint, paint->over_pavement, photo.grey);
+  measurement.paint = {paint->over_pavement,   clipped_channels(plan, *paint, core),
+                       condition.colour,       chance_of_concrete(*paint),
+                       3 * paint->paint_error, plan.on_field};
+  condition.faded = fading_of({measurement.paint}).front();
+  const ErrorBudget budget =
+      error_budget(plan, *paint, footprint, core, blur_mm, {remaining, flaked, condition.faded.value.value});
+  measurement.budget = budget;
   const double down = budget.reach_down(), up = budget.reach_up();
   condition.remaining = interval_within(remaining, down, up);
   // Whether loss is of flakes is told from its look alone; what is open there is most of the error.
@@ -147,18 +183,24 @@ Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Gr
       flaked,
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, 0.25 * older + 0.01);
-  condition.colour = colour_of_paint(*plan, *paint, paint->over_pavement, photo.grey);
-  if (older > 0.005) condition.older_colour = colour_of_paint(*plan, *paint, paint->older_over_pavement, photo.grey);
+  // Dull paint in the chips may be an older coat of the same hue.
+  condition.older_coat.high = Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull))};
+  condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull)};
+  if (paint->swapped > kOpenQuestion) {
+    // Either may be the top coat: what the other answer says lies within.
+    condition.remaining = reaching(condition.remaining, interval_within(older, down, up));
+    condition.older_coat = reaching(condition.older_coat, interval_within(remaining, down, up));
+    condition.doubts.emplace_back("two coats show, and the photo does not tell which of them is the top one");
+    condition.in_doubt = true;
+  }
+  if (older > 0.005) condition.older_colour = colour_of_paint(plan, *paint, paint->older_over_pavement, photo.grey);
   condition.surface = surface_of(*paint);
-  condition.appearance = appearance_of(*plan, *paint, core);
-  condition.faded = fading_of(paint->over_pavement, condition.colour, chance_of_concrete(*paint),
-                              3 * paint->paint_error, plan->on_field);
+  condition.appearance = appearance_of(plan, *paint, core);
   condition.appearance.faded = condition.faded.value;
-  condition.seen = Fraction{plan->seen};
+  condition.seen = Fraction{plan.seen};
   condition.size = size_of(footprint, ground);
   if (condition.size) condition.flaking_grade = flaking_grade(condition.loss.flaked, {causes.typical_flake_mm});
-  condition.doubts = footprint.doubts;
-  measurement.map = map_of(*plan, *paint, causes, photo.space);
+  measurement.map = map_of(plan, *paint, causes, photo.space);
   return measurement;
 }
 

@@ -9,6 +9,9 @@
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
+#include "measure/fading.hpp"
+#include "measure/interval.hpp"
+#include "measure/plan_view.hpp"
 
 namespace lotwear {
 
@@ -35,12 +38,18 @@ struct LossMap {
 };
 
 struct Measurement {
-  Condition condition;
+  Condition condition;      ///< fading as this marking alone shows it
+  ErrorBudget budget;       ///< what the interval of what remains is made of
+  PaintOverPavement paint;  ///< for fading as all markings of the photo show it together
   LossMap map;
 };
 
 /// Problem: the marking cannot be measured, and why (too small in the photo, no pavement beside it, out of frame).
 Result<Measurement> measure(const Photo& photo, const PaintMap& paint, const Ground& ground,
                             const std::vector<Footprint>& all, std::size_t which);
+
+/// The same on a plan view already drawn; of the photo only what was found out about it is asked, not its pixels.
+Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const Footprint& footprint,
+                                 const PlanView& plan);
 
 }  // namespace lotwear

@@ -1,207 +1,412 @@
 #include "measure/older_coat.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <utility>
 #include <vector>
 
 namespace lotwear {
 namespace {
 
-constexpr double kBlockMm = 4.5;
+using Way = cv::Vec3d;  // paint over pavement less one: which way and how far paint lies from bare pavement
 
-/// Colour of a block as log brightness over pavement and two shares, which weigh alike for paints.
-cv::Vec3d look_of(const cv::Vec3d& ratio) {
-  const double sum = std::max(1e-3, ratio[0] + ratio[1] + ratio[2]);
-  return {std::log(sum / 3), 3 * ratio[0] / sum, 3 * ratio[2] / sum};
-}
-
-struct Blocks {
-  int side = 1;
-  cv::Mat look;   // CV_64FC3
-  cv::Mat flat;   // CV_8U: smooth inside the marking
-  cv::Mat ratio;  // CV_64FC3
+/// One spot of the marking that is clearly not bare.
+struct Spot3 {
+  Way way;
+  unsigned char clipped = 0;
+  int at = 0;  // index on the plan
 };
 
-Blocks blocks_of(const PlanView& plan, const cv::Mat& bare, double core_mm) {
-  Blocks b;
-  b.side = std::max(2, static_cast<int>(std::lround(kBlockMm / plan.mm_per_pixel)));
-  const int rows = plan.light.rows / b.side, cols = plan.light.cols / b.side;
-  b.look = cv::Mat::zeros(rows, cols, CV_64FC3), b.ratio = cv::Mat::zeros(rows, cols, CV_64FC3),
-  b.flat = cv::Mat::zeros(rows, cols, CV_8U);
-  for (int br = 0; br < rows; ++br) {
-    for (int bc = 0; bc < cols; ++bc) {
-      cv::Vec3d sum(0, 0, 0);
-      double logs = 0, squares = 0;
-      int n = 0;
-      for (int r = br * b.side; r < (br + 1) * b.side; ++r) {
-        for (int c = bc * b.side; c < (bc + 1) * b.side; ++c) {
-          if (plan.ours.at<unsigned char>(r, c) == 0 || plan.inside_mm.at<float>(r, c) < static_cast<float>(core_mm))
-            continue;
-          cv::Vec3d q;
-          for (int k = 0; k < 3; ++k)
-            q[k] =
-                static_cast<double>(plan.light.at<cv::Vec3f>(r, c)[k] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[k]));
-          const double l = std::log(std::max(0.05, (q[0] + q[1] + q[2]) / 3));
-          sum += q, logs += l, squares += l * l, ++n;
-        }
+struct Seen {
+  cv::Mat way;   // CV_32FC3, single pixels' noise taken out; edges stay
+  cv::Mat core;  // CV_8U, 1: inside, clear of the outline
+  std::vector<Spot3> spots;
+  double noise = 0;  // nine tenths of bare pavement lie within this of it
+  double far = 0;    // how far from bare a spot must lie to show its direction
+};
+
+Seen look_at_plan(const PlanView& plan, const cv::Mat& bare, const Ratio& paint, double core_mm) {
+  std::array<cv::Mat, 3> planes;
+  for (cv::Mat& p : planes)
+    p.create(plan.light.size(), CV_32F);
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
+      for (int k = 0; k < 3; ++k)
+        planes[static_cast<std::size_t>(k)].at<float>(r, c) = std::min(20.0F, light[k] / std::max(1e-4F, b[k])) - 1;
+    }
+  }
+  for (cv::Mat& p : planes)
+    cv::medianBlur(p.clone(), p, 5);
+  Seen seen;
+  cv::merge(planes.data(), planes.size(), seen.way);
+  seen.core = cv::Mat::zeros(plan.light.size(), CV_8U);
+  std::vector<double> beside;
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      if (plan.ours.at<unsigned char>(r, c) != 0 && plan.inside_mm.at<float>(r, c) > static_cast<float>(core_mm))
+        seen.core.at<unsigned char>(r, c) = 1;
+      else if (plan.beside.at<unsigned char>(r, c) != 0 && (r + c) % 3 == 0)
+        beside.push_back(cv::norm(seen.way.at<cv::Vec3f>(r, c)));
+    }
+  }
+  if (beside.size() < 50) return seen;
+  const auto at = beside.begin() + static_cast<std::ptrdiff_t>(0.9 * static_cast<double>(beside.size() - 1));
+  std::nth_element(beside.begin(), at, beside.end());
+  seen.noise = *at;
+  seen.far = std::max(0.35 * cv::norm(Way(paint[0] - 1, paint[1] - 1, paint[2] - 1)), 1.3 * seen.noise);
+  for (int r = 0; r < plan.light.rows; ++r) {
+    for (int c = 0; c < plan.light.cols; ++c) {
+      const Way way = seen.way.at<cv::Vec3f>(r, c);
+      if (seen.core.at<unsigned char>(r, c) != 0 && cv::norm(way) > seen.far)
+        seen.spots.push_back({way, plan.clipped.at<unsigned char>(r, c), r * plan.light.cols + c});
+    }
+  }
+  return seen;
+}
+
+/// A few thousand of many, evenly.
+template <class T>
+std::vector<T> some_of(const std::vector<T>& all, std::size_t most) {
+  const std::size_t stride = std::max<std::size_t>(1, all.size() / most);
+  std::vector<T> some;
+  for (std::size_t i = stride / 2; i < all.size(); i += stride)
+    some.push_back(all[i]);
+  return some;
+}
+
+struct Gathered {
+  Way at{0, 0, 0};
+  double count = 0;
+};
+/// The place where most points gather: climbs from many of them.
+Gathered densest(const std::vector<Way>& points, double radius) {
+  Gathered best;
+  for (const Way& start : some_of(points, 70)) {
+    Way at = start;
+    for (int turn = 0; turn < 12; ++turn) {
+      Way sum(0, 0, 0);
+      double n = 0;
+      for (const Way& p : points) {
+        const double d2 = (p - at).dot(p - at) / (radius * radius);
+        if (d2 < 1) sum += p * (1 - d2), n += 1 - d2;
       }
-      if (n < b.side * b.side) continue;
-      b.ratio.at<cv::Vec3d>(br, bc) = sum * (1.0 / n);
-      b.look.at<cv::Vec3d>(br, bc) = look_of(sum * (1.0 / n));
-      const double spread = std::sqrt(std::max(0.0, squares / n - logs * logs / n / n));
-      b.flat.at<unsigned char>(br, bc) = spread < 0.12 ? 1 : 0;
+      if (n <= 0) break;
+      const Way next = sum * (1 / n);
+      const bool still = cv::norm(next - at) < 0.02 * radius;
+      at = next;
+      if (still) break;
     }
+    double count = 0;
+    for (const Way& p : points)
+      count += cv::norm(p - at) < radius ? 1 : 0;
+    if (count > best.count) best = {at, count};
   }
-  return b;
+  return best;
 }
 
-/// Distance of two looks. Hue counts more than brightness, which soil and light change as well.
-struct Metric {
-  cv::Vec3d weight;
-  double operator()(const cv::Vec3d& u, const cv::Vec3d& v) const {
-    const cv::Vec3d d = u - v;
-    return std::sqrt(weight[0] * d[0] * d[0] + weight[1] * d[1] * d[1] + weight[2] * d[2] * d[2]);
-  }
+/// A paint's direction from bare pavement, and how far whole paint lies along it.
+struct Coat {
+  Way direction{0, 0, 0};
+  double reach = 0;
+  std::array<bool, 3> known{true, true, true};  // channels that are not at the top of the scale
 };
 
-/// Climbs to the densest place near `from`.
-cv::Vec3d densest(const std::vector<cv::Vec3d>& looks, const Metric& away, cv::Vec3d from, double radius) {
-  for (int turn = 0; turn < 12; ++turn) {
-    cv::Vec3d sum(0, 0, 0);
-    double n = 0;
-    for (const cv::Vec3d& l : looks) {
-      const double d = away(l, from) / radius;
-      if (d < 1) sum += l * (1 - d * d), n += 1 - d * d;
+/// By how much a spot misses a coat's line, over its own distance from bare; a clipped channel may be any brighter.
+Way miss_of(const Spot3& spot, const Coat& coat) {
+  std::array<bool, 3> counts = coat.known;
+  Way miss(0, 0, 0);
+  double along = 0;
+  for (int turn = 0; turn < 3; ++turn) {
+    double up = 0, down = 0;
+    for (int k = 0; k < 3; ++k) {
+      if (!counts[static_cast<std::size_t>(k)]) continue;
+      up += spot.way[k] * coat.direction[k], down += coat.direction[k] * coat.direction[k];
     }
-    if (n <= 0) return from;
-    from = sum * (1 / n);
+    if (down > 1e-6) along = std::clamp(up / down, 0.0, 1.3 * coat.reach);
+    for (int k = 0; k < 3; ++k) {
+      const auto i = static_cast<std::size_t>(k);
+      const double off = spot.way[k] - along * coat.direction[k];
+      const bool open = ((spot.clipped >> k) & 1) == 0;
+      counts[i] = coat.known[i] && (open || off > 0);
+      miss[k] = counts[i] ? off : 0;
+    }
   }
-  return from;
+  double whole = 0;
+  for (int k = 0; k < 3; ++k)
+    whole += coat.known[static_cast<std::size_t>(k)] ? spot.way[k] * spot.way[k] : 0;
+  return miss * (1 / std::max(1e-3, std::sqrt(whole)));
 }
 
-double count_near(const std::vector<cv::Vec3d>& looks, const Metric& away, const cv::Vec3d& at, double radius) {
+constexpr double kValley = 0.75;   // between two coats' colours fewer spots lie than this share of the rarer one's peak
+constexpr double kOnePaint = 0.1;  // directions of one paint scatter by less than this, radians
+
+std::optional<Coat> main_coat(const Seen& seen) {
+  std::vector<Spot3> open;
+  for (const Spot3& s : seen.spots) {
+    if (s.clipped == 0) open.push_back(s);
+  }
+  const bool enough = open.size() > std::max<std::size_t>(200, seen.spots.size() / 10);
+  std::vector<Way> ways;
+  for (const Spot3& s : some_of(enough ? open : seen.spots, 3000))
+    ways.push_back(s.way * (1 / cv::norm(s.way)));
+  const Gathered most = densest(ways, kOnePaint);
+  if (most.count < 30) return std::nullopt;
+  Coat coat;
+  coat.direction = most.at * (1 / cv::norm(most.at));
+  std::vector<double> along;
+  std::array<double, 3> clipped{};
+  for (const Spot3& s : seen.spots) {
+    if (cv::norm(s.way * (1 / cv::norm(s.way)) - coat.direction) > kOnePaint) continue;
+    along.push_back(s.way.dot(coat.direction));
+    for (std::size_t k = 0; k < 3; ++k)
+      clipped[k] += (s.clipped >> k) & 1;
+  }
+  if (along.size() < 100) return std::nullopt;
+  int known = 0;
+  for (std::size_t k = 0; k < 3; ++k)
+    known += (coat.known[k] = clipped[k] < 0.5 * static_cast<double>(along.size())) ? 1 : 0;
+  if (known < 2) return std::nullopt;  // all but one at the top of the scale: there is no colour to compare
+  const auto at = along.begin() + static_cast<std::ptrdiff_t>(0.95 * static_cast<double>(along.size() - 1));
+  std::nth_element(along.begin(), at, along.end());
+  coat.reach = *at;
+  return coat;
+}
+
+/// Where on the way from the one coat (0) to the other (1) each spot's colour lies; far off it: nothing.
+struct Split {
+  std::vector<std::optional<double>> place;
+  double share = 0;   // of the spots on the other's side
+  double valley = 1;  // lowest count between the two over the lower peak
+};
+
+std::optional<Split> second_coat(const Seen& seen, const Coat& coat) {
+  std::vector<Way> miss;
+  miss.reserve(seen.spots.size());
+  for (const Spot3& s : seen.spots)
+    miss.push_back(miss_of(s, coat));
+  std::vector<double> own;
+  for (const Way& m : some_of(miss, 20000)) {
+    if (cv::norm(m) < 0.12) own.push_back(cv::norm(m));
+  }
+  double scatter = 0.05;
+  if (!own.empty()) {
+    const auto mid = own.begin() + static_cast<std::ptrdiff_t>(own.size() / 2);
+    std::nth_element(own.begin(), mid, own.end());
+    scatter = *mid;
+  }
+  std::vector<Way> others;
+  for (const Way& m : miss) {
+    if (cv::norm(m) > std::max(0.06, 2.5 * scatter)) others.push_back(m);
+  }
+  if (others.size() < std::max<std::size_t>(100, miss.size() / 100)) return std::nullopt;
+  const Way other = densest(some_of(others, 2500), std::max(0.08, 2 * scatter)).at;
+  const double apart = cv::norm(other);
+  Split split;
+  constexpr int kBins = 22;
+  std::array<double, kBins> bins{};
+  split.place.resize(miss.size());
+  for (std::size_t i = 0; i < miss.size(); ++i) {
+    const double t = miss[i].dot(other) / (apart * apart);
+    if (cv::norm(miss[i] - other * t) > std::max(0.5 * apart, 0.06)) continue;
+    split.place[i] = t;
+    split.share += t > 0.5 ? 1.0 / static_cast<double>(miss.size()) : 0;
+    const int bin = static_cast<int>(std::floor((t + 0.75) * 8));
+    if (bin >= 0 && bin < kBins) bins[static_cast<std::size_t>(bin)] += 1;
+  }
+  const auto smooth = [&](int i) {
+    const auto at = [&](int k) { return k >= 0 && k < kBins ? bins[static_cast<std::size_t>(k)] : 0.0; };
+    return 0.25 * at(i - 1) + 0.5 * at(i) + 0.25 * at(i + 1);
+  };
+  const auto bin_of = [](double t) { return static_cast<int>(std::floor((t + 0.75) * 8)); };
+  double one = 0, two = 0, between = 1e30;
+  for (int i = bin_of(-0.3); i <= bin_of(0.3); ++i)
+    one = std::max(one, smooth(i));
+  for (int i = bin_of(0.7); i <= bin_of(1.3); ++i)
+    two = std::max(two, smooth(i));
+  for (int i = bin_of(0.26); i <= bin_of(0.74); ++i)
+    between = std::min(between, smooth(i));
+  split.valley = between / std::max(1e-9, std::min(one, two));
+  return split;
+}
+
+/// Where a spot that is half the one coat and half the other lies between them: nearer to the brighter one.
+double halfway(const Seen& seen, const Coat& coat, const Split& split) {
+  std::vector<double> there;
+  for (std::size_t i = 0; i < seen.spots.size(); ++i) {
+    if (split.place[i] && *split.place[i] > 0.8) there.push_back(cv::norm(seen.spots[i].way));
+  }
+  if (there.empty()) return 0.5;
+  const auto at = there.begin() + static_cast<std::ptrdiff_t>(0.75 * static_cast<double>(there.size() - 1));
+  std::nth_element(there.begin(), at, there.end());
+  return std::clamp(*at / (*at + coat.reach), 0.25, 0.75);
+}
+
+cv::Mat grown(const cv::Mat& mask, int reach) {
+  cv::Mat wider;
+  cv::dilate(mask, wider, cv::getStructuringElement(cv::MORPH_RECT, {2 * reach + 1, 2 * reach + 1}));
+  return wider;
+}
+
+double share_of(const cv::Mat& part, const cv::Mat& whole) {
+  return cv::countNonZero(part & whole) / std::max(1.0, static_cast<double>(cv::countNonZero(whole)));
+}
+
+/// Patches as solid and as sharply bordered as a second coat's are.
+bool ends_like_a_coat(const cv::Mat& first, const cv::Mat& second, const cv::Mat& between, double blur) {
+  cv::Mat solid;
+  cv::morphologyEx(second, solid, cv::MORPH_OPEN, cv::Mat::ones(5, 5, CV_8U));
+  if (share_of(solid, second) < 0.5) return false;
+  const double border = cv::countNonZero(grown(second, 1) & first),
+               width = cv::countNonZero(between) / std::max(1.0, border);
+  // Two coats that hardly touch are not one above the other.
+  return border > 0.02 * cv::countNonZero(second) && width < 3.5 + 2.2 * blur;
+}
+
+Way mean_way(const Seen& seen, const std::vector<unsigned char>& side, unsigned char which) {
+  // The upper half: patches' rims are part pavement.
+  std::vector<std::pair<double, std::size_t>> by_reach;
+  for (std::size_t i = 0; i < side.size(); ++i) {
+    if (side[i] == which) by_reach.emplace_back(cv::norm(seen.spots[i].way), i);
+  }
+  std::sort(by_reach.begin(), by_reach.end());
+  Way sum(0, 0, 0);
   double n = 0;
-  for (const cv::Vec3d& l : looks)
-    n += away(l, at) < radius ? 1 : 0;
-  return n;
+  for (std::size_t i = by_reach.size() / 2; i < by_reach.size(); ++i)
+    sum += seen.spots[by_reach[i].second].way, n += 1;
+  return sum * (1 / std::max(1.0, n));
+}
+
+/// Chance that the second of two coats is the older one. `bare_within`: what lies that near to bare pavement is bare.
+double chance_second_is_older(const Seen& seen, const cv::Mat& first, const cv::Mat& second, double bare_within) {
+  cv::Mat bare = cv::Mat::zeros(seen.core.size(), CV_8U);
+  for (int r = 0; r < bare.rows; ++r) {
+    for (int c = 0; c < bare.cols; ++c) {
+      if (seen.core.at<unsigned char>(r, c) != 0 && cv::norm(seen.way.at<cv::Vec3f>(r, c)) < bare_within)
+        bare.at<unsigned char>(r, c) = 1;
+    }
+  }
+  const cv::Mat beside_bare = grown(bare, 3);
+  const double larger = std::log((cv::countNonZero(first) + 1.0) / (cv::countNonZero(second) + 1.0));
+  const double in_chips = std::log((share_of(beside_bare, second) + 0.02) / (share_of(beside_bare, first) + 0.02));
+  // Where next to nothing is bare, or bare pavement cannot be told from the fainter coat, the borders say nothing.
+  const double tells = bare_within < seen.noise ? 0 : std::min(1.0, share_of(bare, seen.core) / 0.04);
+  return 1 / (1 + std::exp(-1.5 * (larger + tells * in_chips)));
+}
+
+double clipped_share(const Seen& seen, const std::vector<unsigned char>& side, unsigned char which) {
+  double all = 0, clipped = 0;
+  for (std::size_t i = 0; i < side.size(); ++i) {
+    if (side[i] != which) continue;
+    all += 1, clipped += seen.spots[i].clipped != 0 ? 1 : 0;
+  }
+  return clipped / std::max(1.0, all);
+}
+
+/// Two coats as they lie on the plan.
+struct Pair {
+  cv::Mat first, second;  // CV_8U
+  std::vector<unsigned char> side;
+};
+
+std::optional<Pair> two_coats(const Seen& seen, double blur) {
+  if (seen.spots.size() < 400) return std::nullopt;
+  const std::optional<Coat> coat = main_coat(seen);
+  if (!coat) return std::nullopt;
+  const std::optional<Split> split = second_coat(seen, *coat);
+  if (!split || split->share < 0.012 || split->valley > kValley) return std::nullopt;
+  Pair pair{cv::Mat::zeros(seen.core.size(), CV_8U), cv::Mat::zeros(seen.core.size(), CV_8U), {}};
+  cv::Mat between = cv::Mat::zeros(seen.core.size(), CV_8U);
+  const double middle = halfway(seen, *coat, *split);
+  for (std::size_t i = 0; i < seen.spots.size(); ++i) {
+    const auto at = static_cast<std::size_t>(seen.spots[i].at);
+    const bool there = split->place[i] && *split->place[i] > middle;
+    pair.side.push_back(there ? 2 : 1);
+    (there ? pair.second : pair.first).data[at] = 1;
+    if (split->place[i] && *split->place[i] > 0.2 && *split->place[i] < 0.8) between.data[at] = 1;
+  }
+  if (!ends_like_a_coat(pair.first, pair.second, between, blur)) return std::nullopt;
+  // Where the one is at the top of the scale and the other is not, light may have split one paint in two.
+  if (std::abs(clipped_share(seen, pair.side, 1) - clipped_share(seen, pair.side, 2)) > 0.5 &&
+      split->valley > 0.6 * kValley)
+    return std::nullopt;
+  return pair;
+}
+
+/// Film and wear move paint toward black or toward the pavement. What they cannot do shows in channels that are never
+/// at the top of the scale: another direction, or a coat that is duller as a whole and yet brighter there.
+bool differ_where_open(Way one, Way two, const std::array<bool, 3>& open) {
+  if (cv::norm(one) > cv::norm(two)) std::swap(one, two);
+  double brighter = 0;
+  for (int k = 0; k < 3; ++k) {
+    if (open[static_cast<std::size_t>(k)])
+      brighter = std::max(brighter, (one[k] - two[k]) / cv::norm(two));
+    else
+      one[k] = two[k] = 0;
+  }
+  if (brighter > 0.05) return true;
+  const double lengths = cv::norm(one) * cv::norm(two);
+  return lengths > 1e-6 && std::acos(std::clamp(one.dot(two) / lengths, -1.0, 1.0)) > 0.07;
+}
+
+/// Two coats by all channels as they are, where those that are never at the top of the scale tell them apart too.
+std::optional<Pair> two_coats_as_clipped(const Seen& seen, double blur) {
+  Seen plain = seen;
+  std::array<std::size_t, 3> clipped{};
+  for (Spot3& s : plain.spots) {
+    for (std::size_t k = 0; k < 3; ++k)
+      clipped[k] += (s.clipped >> k) & 1;
+    s.clipped = 0;
+  }
+  std::optional<Pair> pair = two_coats(plain, blur);
+  if (!pair) return std::nullopt;
+  const std::size_t few = seen.spots.size() / 50;
+  return differ_where_open(mean_way(seen, pair->side, 1), mean_way(seen, pair->side, 2),
+                           {clipped[0] <= few, clipped[1] <= few, clipped[2] <= few})
+             ? pair
+             : std::nullopt;
 }
 
 }  // namespace
 
-std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& bare, const Ratio& top, double core_mm,
-                                         bool broken) {
-  const Blocks b = blocks_of(plan, bare, core_mm);
-  const Metric away{broken ? cv::Vec3d(0.03, 1.0, 1.0) : cv::Vec3d(0.35, 1.0, 1.0)};
-  const cv::Vec3d bare_look = look_of({1, 1, 1});
-  std::vector<cv::Vec3d> looks;
-  double all = 0;
-  for (int r = 0; r < b.look.rows; ++r) {
-    for (int c = 0; c < b.look.cols; ++c) {
-      const cv::Vec3d l = b.look.at<cv::Vec3d>(r, c);
-      if (l == cv::Vec3d(0, 0, 0)) continue;
-      all += 1;
-      if (b.flat.at<unsigned char>(r, c) != 0) looks.push_back(l);
-    }
-  }
-  if (looks.size() < 40) return std::nullopt;
-  const cv::Vec3d coat = densest(looks, away, look_of({top[0], top[1], top[2]}), 0.15);
-  // The radius that holds two thirds of the sound top coat.
-  double spread = 0.03;
-  while (spread < 0.15 && count_near(looks, away, coat, spread) < 0.67 * count_near(looks, away, coat, 0.2))
-    spread += 0.01;
-
-  // Flat blocks that are neither top coat nor pavement; part-covered ones scatter, a coat gathers at one look.
-  const double clear_of_coat = std::max(0.085, 2.2 * spread), clear_of_bare = 0.16;
-  std::vector<cv::Vec3d> others;
-  for (const cv::Vec3d& l : looks) {
-    if (away(l, coat) > clear_of_coat && away(l, bare_look) > clear_of_bare) others.push_back(l);
-  }
-  if (static_cast<double>(others.size()) < std::max(12.0, 0.006 * all)) return std::nullopt;
-  cv::Vec3d found(0, 0, 0);
-  double most = 0;
-  const std::size_t stride = std::max<std::size_t>(1, others.size() / 40);
-  for (std::size_t i = 0; i < others.size(); i += stride) {
-    const cv::Vec3d at = densest(others, away, others[i], 0.1);
-    const double n = count_near(others, away, at, 0.08);
-    if (n > most) most = n, found = at;
-  }
-  const double around = count_near(others, away, found, 0.22);
-  const double hue = std::hypot(found[1] - coat[1], found[2] - coat[2]);
-  const bool told_by_hue = hue > 0.1;
-  if (!told_by_hue && (broken || found[0] > coat[0])) return std::nullopt;
-  if (most < std::max(10.0, 0.005 * all) || most < 0.45 * around) return std::nullopt;
-  // A coat of its own, not the tail of the top coat's looks: there is a valley between the two.
-  double valley = 1e30;
-  const double probe = std::clamp(0.3 * away(found, coat), 0.03, 0.08);
-  for (double t = 0.25; t < 0.9; t += 0.05)
-    valley = std::min(valley, count_near(looks, away, coat * (1 - t) + found * t, probe));
-  const double peak = count_near(looks, away, found, probe);
-  if (valley > 0.78 * peak) return std::nullopt;
-
-  cv::Mat label = cv::Mat::zeros(b.look.size(), CV_8U);
-  cv::Vec3d ratio(0, 0, 0);
-  double count = 0, steps = 0, pairs = 0;
-  const double whole = away(found, coat);
-  for (int r = 0; r < b.look.rows; ++r) {
-    for (int c = 0; c < b.look.cols; ++c) {
-      if (b.flat.at<unsigned char>(r, c) == 0) continue;
-      const cv::Vec3d l = b.look.at<cv::Vec3d>(r, c);
-      if (away(l, found) < std::min(0.12, 0.5 * whole)) {
-        label.at<unsigned char>(r, c) = 2;
-        ratio += b.ratio.at<cv::Vec3d>(r, c), ++count;
-      } else if (away(l, coat) < 0.5 * whole) {
-        label.at<unsigned char>(r, c) = 1;
-      }
-    }
-  }
-  if (count < 8) return std::nullopt;
-  ratio *= 1 / count;
-  // An older coat ends where a flake ended: the whole step within two blocks. Soil and tyre film need longer.
-  for (int r = 0; r < label.rows; ++r) {
-    for (int c = 0; c < label.cols; ++c) {
-      if (label.at<unsigned char>(r, c) != 2) continue;
-      for (const auto& [dr, dc] : {std::pair{0, 1}, {1, 0}, {0, -1}, {-1, 0}}) {
-        // The first block of top coat met within three steps.
-        for (int k = 1; k <= 4; ++k) {
-          const int rr = r + k * dr, cc = c + k * dc;
-          if (rr < 0 || cc < 0 || rr >= label.rows || cc >= label.cols) break;
-          const cv::Vec3d l = b.look.at<cv::Vec3d>(rr, cc);
-          if (label.at<unsigned char>(rr, cc) == 2) break;
-          if (k == 1) pairs += 1;
-          if (k <= 2 && away(l, coat) < 0.3 * whole) {
-            steps += 1;
-            break;
-          }
-        }
-      }
-    }
-  }
-  if (steps < 6 || steps < 0.2 * pairs) return std::nullopt;
-
+std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& bare, const Ratio& paint, double core_mm,
+                                         double blur_px, bool broken) {
+  // On a painted field what looks like a second coat is the field itself.
+  if (plan.on_field) return std::nullopt;
+  const Seen seen = look_at_plan(plan, bare, paint, core_mm);
+  const double blur = std::clamp(blur_px, 0.4, 3.0) * plan.photo_px_mm / plan.mm_per_pixel;
+  std::optional<Pair> pair = two_coats(seen, blur);
+  // In even light a channel is at the top of the scale for the paint's sake and may count, where the others agree.
+  if (!pair && !broken) pair = two_coats_as_clipped(seen, blur);
+  if (!pair) return std::nullopt;
+  const Way one = mean_way(seen, pair->side, 1), two = mean_way(seen, pair->side, 2);
+  const double chance = chance_second_is_older(seen, pair->first, pair->second,
+                                               std::min(0.85 * seen.far, 0.3 * std::min(cv::norm(one), cv::norm(two))));
+  const bool as_found = chance >= 0.5;
+  const cv::Mat &top = as_found ? pair->first : pair->second, &old = as_found ? pair->second : pair->first;
+  const Way way = as_found ? two : one;
   OlderCoat older;
-  older.over_pavement = {ratio[0], ratio[1], ratio[2]};
-  const cv::Mat is_older = label == 2;
-  cv::Mat near;
-  cv::dilate(is_older, near, cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
+  older.swapped = std::min(chance, 1 - chance);
+  older.over_pavement = {1 + way[0], 1 + way[1], 1 + way[2]};
+  // Thin rims of a patch that are part pavement go with the coat they border on.
+  cv::Mat to_top, to_old;
+  cv::distanceTransform(1 - top, to_top, cv::DIST_L2, cv::DIST_MASK_3);
+  cv::distanceTransform(1 - old, to_old, cv::DIST_L2, cv::DIST_MASK_3);
+  const double whole = std::max(1e-6, way.dot(way));
   older.map = cv::Mat::zeros(plan.light.size(), CV_32F);
   double in = 0, got = 0;
   for (int r = 0; r < plan.light.rows; ++r) {
     for (int c = 0; c < plan.light.cols; ++c) {
       if (plan.ours.at<unsigned char>(r, c) == 0) continue;
-      const bool core = plan.inside_mm.at<float>(r, c) >= static_cast<float>(core_mm);
+      const bool core = seen.core.at<unsigned char>(r, c) != 0;
       in += core ? 1 : 0;
-      const int rr = std::min(r / b.side, near.rows - 1), cc = std::min(c / b.side, near.cols - 1);
-      if (near.at<unsigned char>(rr, cc) == 0) continue;
-      cv::Vec3d q;
-      for (int k = 0; k < 3; ++k) {
-        q[k] = static_cast<double>(plan.light.at<cv::Vec3f>(r, c)[k] / std::max(1e-4F, bare.at<cv::Vec3f>(r, c)[k]));
-      }
-      const cv::Vec3d l = look_of(q);
-      const double to_older = away(l, found);
-      if (to_older >= away(l, coat) || to_older >= away(l, bare_look)) continue;
-      older.map.at<float>(r, c) = 1;
-      got += core ? 1 : 0;
+      const float d = to_old.at<float>(r, c);
+      if (d > 3 || d >= to_top.at<float>(r, c)) continue;
+      const double cover = std::clamp(Way(seen.way.at<cv::Vec3f>(r, c)).dot(way) / whole, 0.0, 1.0);
+      older.map.at<float>(r, c) = static_cast<float>(cover);
+      got += core ? cover : 0;
     }
   }
   older.share = in > 0 ? got / in : 0;

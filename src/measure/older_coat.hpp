@@ -1,7 +1,12 @@
 #pragma once
-// An older coat laid bare inside a marking: a second paint, told from the top coat by colour or, of the same colour, by
-// a duller level with sharp edges. Soil and shadows are dull too, but fade in and out; an older coat ends where a flake
-// ended.
+// An older coat laid bare inside a marking, told from the top coat by colour. What is worn, thin or under a grey film
+// moves a paint straight toward the pavement: the direction in which it differs from bare pavement stays. A second
+// direction, held by solid patches that end as sharply as the photo is, is a second paint. Soil fades in and out, light
+// that clips a channel is left out of the comparison.
+// Which of the two lies on top: the larger one as a rule, and the one that borders less on bare pavement, as the older
+// coat lies in the same chips as bare pavement.
+// Coats of one hue that differ in level alone are not told: soil, relief and film do the same (looked for as flat dull
+// blocks: 1 of 13 found, 6 of 140 markings without an older coat grew one).
 
 #include <opencv2/core/mat.hpp>
 #include <optional>
@@ -13,13 +18,15 @@ namespace lotwear {
 
 struct OlderCoat {
   Ratio over_pavement{};
-  cv::Mat map;       ///< CV_32F 0..1 on the plan, share of older coat
-  double share = 0;  ///< of the core
+  cv::Mat map;         ///< CV_32F 0..1 on the plan, share of older coat
+  double share = 0;    ///< of the core
+  double swapped = 0;  ///< chance that it is the other way round: this coat on top
 };
 
-/// `bare`: bare pavement under the local light; `top`: the top coat over pavement. `noise`: spread of bare pavement's
-/// ratio. `broken`: in broken light brightness alone is no evidence.
-std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& bare, const Ratio& top, double core_mm,
-                                         bool broken);
+/// `bare`: bare pavement under the local light; `paint`: a first look at the paint over pavement, either coat's;
+/// `blur_px`: the photo's; `broken`: light
+/// and shade both fall on the marking.
+std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& bare, const Ratio& paint, double core_mm,
+                                         double blur_px, bool broken);
 
 }  // namespace lotwear

@@ -420,26 +420,65 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
 
 }  // namespace
 
-std::optional<Separation> separate(const PlanView& plan, double core_mm, double blur_px) {
-  const std::optional<PavementLook> look = look_of_pavement(plan);
-  if (!look) return std::nullopt;
-  Separation result;
-  result.look = *look;
-  const cv::Mat sharp = without_blur(plan, blur_px);
+namespace {
+
+struct LightAndPaint {
+  cv::Mat bare;
   PaintFound found;
-  if (!look->broken) {
-    result.bare = even_light(plan, kEvenMm);
-    found = find_paint_colour(sample(plan, sharp, result.bare, core_mm, kAnywhere, {}), *look);
+};
+
+LightAndPaint find_light_and_paint(const PlanView& plan, const cv::Mat& sharp, const PavementLook& look,
+                                   double core_mm) {
+  LightAndPaint both;
+  if (!look.broken) {
+    both.bare = even_light(plan, kEvenMm);
+    both.found = find_paint_colour(sample(plan, sharp, both.bare, core_mm, kAnywhere, {}), look);
   } else {
-    std::tie(result.bare, found) = settle_broken_light(plan, sharp, *look, core_mm);
+    std::tie(both.bare, both.found) = settle_broken_light(plan, sharp, look, core_mm);
   }
   // Sound paint scatters little; a wide mode is of pixels that are all part worn, and single photo pixels may show pure
   // paint. Where the mode is narrow they would only add their noise.
-  if (!plan.fine.empty() && (!found.place.stands_out || found.place.spread > kSoundSpread))
-    found = find_paint_colour(sample(plan, plan.fine, result.bare, core_mm, kAnywhere, {}), *look);
+  if (!plan.fine.empty() && (!both.found.place.stands_out || both.found.place.spread > kSoundSpread))
+    both.found = find_paint_colour(sample(plan, plan.fine, both.bare, core_mm, kAnywhere, {}), look);
+  return both;
+}
+
+/// Share of the core where the map is more than nothing.
+double share_of_core(const PlanView& plan, const cv::Mat& map, double core_mm) {
+  double all = 0, in = 0;
+  for (int r = 0; r < map.rows; ++r) {
+    for (int c = 0; c < map.cols; ++c) {
+      if (plan.ours.at<unsigned char>(r, c) == 0 || !deep(plan, r, c, core_mm)) continue;
+      all += 1, in += map.at<float>(r, c) > 0 ? 1 : 0;
+    }
+  }
+  return all > 0 ? in / all : 0;
+}
+
+/// The plan without the spots where an older coat shows: what is left is top coat and what is bare.
+PlanView without_older(const PlanView& plan, const OlderCoat& older) {
+  PlanView rest = plan;
+  rest.ours = plan.ours.clone();
+  rest.ours.setTo(0, older.map > 0);
+  return rest;
+}
+
+}  // namespace
+
+std::optional<Separation> separate(const PlanView& whole, double core_mm, double blur_px) {
+  const std::optional<PavementLook> look = look_of_pavement(whole);
+  if (!look) return std::nullopt;
+  Separation result;
+  result.look = *look;
+  const cv::Mat sharp = without_blur(whole, blur_px);
+  LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
+  const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
+  const std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
+  const PlanView plan = older ? without_older(whole, *older) : whole;
+  if (older) both = find_light_and_paint(plan, sharp, *look, core_mm);
+  result.bare = both.bare;
+  const PaintFound& found = both.found;
   cv::Mat x = coordinate(plan, result.bare, found.axis);
-  const Ratio top{found.ratio[0], found.ratio[1], found.ratio[2]};
-  const std::optional<OlderCoat> older = find_older_coat(plan, result.bare, top, core_mm, look->broken);
   // Not all of the way: the calmest blocks are also, by chance, a little brighter than the rest.
   const double sound = 1 + 0.8 * (std::clamp(calm_paint(plan, x, core_mm), 1.0, 1.8) - 1);
   x /= sound;
@@ -460,12 +499,9 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   const Mixture mixture = fit_mixture(inside, beside, std::max(0.03, found.place.spread));
   x = (x - mixture.bare_at) / (1 - mixture.bare_at);
   if (older) {
-    for (int r = 0; r < x.rows; ++r) {
-      for (int c = 0; c < x.cols; ++c) {
-        if (older->map.at<float>(r, c) > 0.5F) x.at<float>(r, c) = 0;
-      }
-    }
+    x.setTo(0, older->map > 0);
     result.older = older->map;
+    result.swapped = older->swapped;
     result.older_over_pavement = older->over_pavement;
   }
   result.share = x;
@@ -480,7 +516,7 @@ std::optional<Separation> separate(const PlanView& plan, double core_mm, double 
   result.paint_error = 0.35 * found.place.error + 0.004 + 0.3 * (sound - 1);
   result.bare_error = 0.2 * result.bare_spread + 0.01;
   result.paint_weight = mixture.paint, result.bare_weight = mixture.bare, result.mixed_weight = mixture.part;
-  result.mixture_mean = std::max(0.0, mixture.mean - (older ? older->share : 0.0));
+  result.mixture_mean = mixture.mean * (older ? 1 - share_of_core(whole, older->map, core_mm) : 1.0);
   result.contrast_to_noise = result.bare_spread > 0 ? 1 / result.bare_spread : 0;
   return result;
 }

@@ -27,6 +27,7 @@ struct Separation {
   cv::Mat paint_gain;  ///< CV_32F, local paint over the marking's usual paint (soil darkens it below 1)
   Ratio over_pavement{};  ///< usual paint over pavement
   Ratio older_over_pavement{};
+  double swapped = 0;                        ///< chance that what is taken for the older coat lies on top
   double bare_spread = 0, paint_spread = 0;  ///< of the coordinate on bare pavement and on sound paint
   double bare_error = 0, paint_error = 0;  ///< one standard deviation of the two references, in units of the coordinate
   double paint_weight = 0, bare_weight = 0, mixed_weight = 0;  ///< mixture weights
