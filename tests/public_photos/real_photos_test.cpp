@@ -186,8 +186,9 @@ TEST(RealPhotos, PixelsOfPaintAgainstLabels) {
   row("all", finder_counts, outline_counts);
   test::show_figure("real-pixels", table);
   // Dash cameras look at sky, trees and their own bonnet, which no phone pointed at the ground does: only what is seen
-  // of the lines has a floor (reached: 0.75); how much else is taken for paint is printed.
-  EXPECT_GE(finder_counts.recall(), 0.55);
+  // of the lines has a floor (reached: 0.46; 0.75 with the finder before, which took more of everything for paint); how
+  // much else is taken for paint is printed.
+  EXPECT_GE(finder_counts.recall(), 0.40);
 }
 
 /// Pavement, gravel, boards: nobody has painted a marking there.
@@ -213,7 +214,7 @@ TEST(RealPhotos, WhereNothingIsPaintedNothingIsFound) {
   }
   test::show_figure("real-bare", fmt::format("{}; {} on {} photos\n", table, markings, photos));
   EXPECT_EQ(photos, 31);
-  EXPECT_LE(markings, 21);  // reached: 18; 7 with the finder before
+  EXPECT_LE(markings, 15);  // reached: 12, all on chessboards; 18 with the finder before
 }
 
 TEST(RealPhotos, EveryPhotoEndsInTheSurveyOrAsAProblemOfItsOwn) {
