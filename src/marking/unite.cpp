@@ -177,11 +177,17 @@ void unite_pieces(PiecesRead& read, const Sight& sight, const std::vector<Shape>
 }
 
 std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
+  constexpr double kSurelySymbol = 0.6;
   const std::size_t n = read.pieces.size();
   const auto reads = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::legend); };
   const auto side = [&](std::size_t i) { return read.pieces[i].cell_mm * std::max(read.pieces[i].box.width, read.pieces[i].box.height); };
+  // no letter has the accessible symbol's parts in their places, whatever the finder calls them
+  const auto drawn_symbol = [&](std::size_t i) {
+    const auto& shape = read.readings[i].shape;
+    return read.readings[i].as_shape && shape && shape->kind == Kind::accessible_symbol && shape->agreement > kSurelySymbol;
+  };
   const auto may_be_letter = [&](std::size_t i) {
-    return read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
+    return !drawn_symbol(i) && read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
   };
   std::vector<bool> lettered(n, false);
   for (std::size_t i = 0; i < n; ++i) {
