@@ -58,7 +58,8 @@ std::vector<Shape> symbols_among(const std::vector<Shape>& shapes) {
 void take_as_bar(Reading& reading, const Piece& piece) {
   const GroundRing& ring = reading.shape->rings.front();
   const double agreement = reading.shape->agreement;
-  if (ring.size() == 4 && agreement > reading.bars.agreement - kForEveryBar * (static_cast<double>(reading.bars.bars.size()) - 1)) {
+  // many bars that together agree better are a ladder or hatching, not one broad bar with holes
+  if (ring.size() == 4 && agreement > reading.bars.agreement - kForEveryBar) {
     GroundPoint a = (ring[0] + ring[1]) * 0.5, b = (ring[2] + ring[3]) * 0.5, c = (ring[1] + ring[2]) * 0.5, d = (ring[3] + ring[0]) * 0.5;
     if (length(b - a) < length(d - c)) std::swap(a, c), std::swap(b, d);
     Bar bar = reading.bars.bars.empty() ? Bar{} : reading.bars.bars.front();

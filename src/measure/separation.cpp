@@ -418,10 +418,6 @@ std::pair<cv::Mat, PaintFound> settle_broken_light(const PlanView& plan, const c
   return {light.bare, found};
 }
 
-}  // namespace
-
-namespace {
-
 struct LightAndPaint {
   cv::Mat bare;
   PaintFound found;
