@@ -16,6 +16,15 @@ struct LongEdges {
   FoundEdge upper, lower;
 };
 
+/// An edge that shows nowhere near its guess: on a plane that is a little off a stripe is a wedge, and its edge slopes away.
+void look_wider(FoundEdge& edge, const Patch& patch, const cv::Mat& step, EdgeGuess guess, double half) {
+  if (edge.support >= kLeastEdgeSeen) return;
+  guess.window = std::clamp(0.8 * half, guess.window, 150.0);
+  guess.prior_sigma = std::max(guess.prior_sigma, 0.4 * half);
+  const FoundEdge wider = search_edge(step, patch.inside, guess);
+  if (wider.support >= std::max(kLeastEdgeSeen, 2 * edge.support)) edge = wider;
+}
+
 LongEdges search_long_edges(const Patch& patch, const cv::Mat& step, int x0, int x1, double middle, double half, double cell) {
   EdgeGuess guess;
   guess.x0 = x0, guess.x1 = x1;
@@ -25,9 +34,11 @@ LongEdges search_long_edges(const Patch& patch, const cv::Mat& step, int x0, int
   guess.y0 = guess.y1 = middle - half;
   LongEdges edges;
   edges.upper = search_edge(step, patch.inside, guess);
+  look_wider(edges.upper, patch, step, guess, half);
   guess.sign = -1;
   guess.y0 = guess.y1 = middle + half;
   edges.lower = search_edge(step, patch.inside, guess);
+  look_wider(edges.lower, patch, step, guess, half);
 
   // paint comes off the roller equally wide: where the two disagree, the clearer edge leads the other one
   const double w0 = edges.lower.y0 - edges.upper.y0, w1 = edges.lower.y1 - edges.upper.y1;

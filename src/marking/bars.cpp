@@ -20,6 +20,7 @@ bool same_paint(const PaintContrast& a, const PaintContrast& b) {
 
 namespace {
 
+constexpr double kBetterSplit = 0.03;
 constexpr double kOneBar = 0.78;   // agreement from which a piece is one bar and needs no taking apart
 
 /// A piece seen from above, as a mask.
@@ -193,6 +194,29 @@ std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place) {
   return bars;
 }
 
+/// A wide bar that touches thin stripes: the longest run leads out of it along a stripe, so the wide parts are taken first.
+/// Empty where all is about equally thick.
+std::vector<Bar> split_by_thickness(const cv::Mat& mask, const PatchPlace& place) {
+  constexpr double kThick = 0.55, kThinShare = 0.06;
+  cv::Mat deep;
+  cv::distanceTransform(mask, deep, cv::DIST_L2, cv::DIST_MASK_5);
+  double most = 0;
+  cv::minMaxLoc(deep, nullptr, &most);
+  const int side = 2 * static_cast<int>(kThick * most) + 1;
+  if (side < 5) return {};
+  cv::Mat thick, thin;
+  cv::morphologyEx(mask, thick, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {side, side}));
+  const cv::Mat rim = cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5});
+  cv::dilate(thick, thin, rim);
+  thin = mask & ~thin;
+  cv::morphologyEx(thin, thin, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_RECT, {3, 3}));
+  const int whole = cv::countNonZero(mask), left = cv::countNonZero(thin);
+  if (left < kThinShare * whole || left > (1 - kThinShare) * whole) return {};
+  std::vector<Bar> bars = split(thick, place);
+  for (const Bar& bar : split(thin, place)) bars.push_back(bar);
+  return bars;
+}
+
 /// Intersection over union of the bars with the piece, as far as the photo shows the ground.
 double agreement_of(const std::vector<Bar>& bars, const Plan& plan) {
   const auto& [mask, in_photo, place] = plan;
@@ -343,6 +367,8 @@ PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& groun
     bars.push_back(one.agreement > as_whole ? one.bar : whole);
   } else {
     bars = split(plan.mask, plan.place);
+    std::vector<Bar> by_thickness = split_by_thickness(plan.mask, plan.place);
+    if (agreement_of(by_thickness, plan) > agreement_of(bars, plan) + kBetterSplit) bars = std::move(by_thickness);
   }
   const double agreement = agreement_of(bars, plan);
   const double w = paint.footprint.cols, h = paint.footprint.rows;

@@ -20,6 +20,7 @@ struct Bar {
   PaintContrast contrast;
   double cell_mm = 0;
   bool start_cut = false, end_cut = false;   ///< that end leaves the photo
+  bool sure = false;                 ///< a large patch of coat in the shape of this one bar, whatever its edges show
 
   double length() const { return lotwear::length(end - start); }
   GroundPoint along() const { return (end - start) * (1 / std::max(length(), 1e-9)); }
@@ -36,6 +37,8 @@ PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& groun
 bool same_paint(const PaintContrast& a, const PaintContrast& b);
 
 std::vector<Bar> join_bars(std::vector<Bar> bars);
+
+inline constexpr double kLeastEdgeSeen = 0.12;   ///< share of the long edges with a clear step; below it the photo shows no edge
 
 /// The bar with its edges where the photo shows them.
 struct FittedBar {

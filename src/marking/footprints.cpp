@@ -59,6 +59,8 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   } else {
     const FreeOutline outline = free_outline(patch, piece.cell_mm);
     footprint.kind = loose_kind(piece.likely());
+    // many strokes that no arrow fits are letters, if the finder's word for arrow is a weak one
+    if (is_arrow(footprint.kind) && vote(piece, FinderKind::arrow) < 0.5 && reading.bars.bars.size() >= 4) footprint.kind = Kind::legend;
     footprint.kind_confidence = {0.7 * vote(piece, piece.likely())};
     footprint.rings = outline.rings;
     footprint.edge_error = {outline.edge_error_mm};

@@ -18,7 +18,6 @@ constexpr int kFewestCellsOfLetter = 50;
 constexpr double kLeastArea = 0.025e6;           // square millimetres: a foot of thin line; nothing smaller is bid for
 constexpr double kLeastOddArea = 0.12e6;         // what fits no shape must be large to be believed
 constexpr double kShortestStripe = 350;          // nominal millimetres
-constexpr double kLeastEdgeSeen = 0.12;          // share of the long edges with a clear step; below it nothing was painted there
 constexpr double kFewestPixelsAcross = 10;       // a stripe narrower than this in the photo cannot be measured, only guessed
 
 /// The part of a ring inside the photo (Sutherland and Hodgman 1974), in photo pixels; empty when none is.
@@ -88,6 +87,26 @@ double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) 
   return around > 0 ? 2 * pixels / around : 0;
 }
 
+/// A leaf or a splash is no stripe: too short to be one, or not long for its width, unless the photo cuts a wide one off.
+bool long_enough(const Bar& bar) {
+  const bool cut = bar.start_cut || bar.end_cut;
+  return bar.length() >= kShortestStripe && bar.length() >= (cut && bar.width_mm > kShortestStripe / 2 ? 0.6 : 1.3) * bar.width_mm;
+}
+
+/// Many stripes that together are the piece: a ladder, hatching. Strokes of letters are stripes too, but short ones.
+bool is_lattice(const PieceBars& found) {
+  if (found.bars.size() < 4 || found.agreement < 0.5) return false;
+  double all = 0, stripes = 0;
+  for (const Bar& bar : found.bars) {
+    const double size = bar.length() * bar.width_mm;
+    all += size;
+    if (long_enough(bar)) stripes += size;
+  }
+  return stripes > 0.5 * all;
+}
+
+bool surely_a_bar(const Piece& piece, const PieceBars& bars) { return piece.coat > 0.55 && piece.cells > 600 && bars.agreement > 0.85; }
+
 /// Everything fitted on one ground.
 struct Fitted {
   std::vector<Footprint> footprints;
@@ -125,8 +144,9 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
       continue;
     }
     const bool lettered = letters[i];
-    const bool lattice = reading.bars.bars.size() >= 4 && reading.bars.agreement > 0.5;
+    const bool lattice = is_lattice(reading.bars);
     if (!lettered && !reading.as_shape && (reading.explained || striped || lattice)) {
+      if (reading.bars.bars.size() == 1) reading.bars.bars.front().sure = surely_a_bar(piece, reading.bars);
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
@@ -143,10 +163,9 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
   }
   bars = join_bars(std::move(bars));
   for (const Bar& bar : bars) {
-    // a leaf or a splash is no stripe: too short to be one, or not long for its width
-    if (bar.length() < kShortestStripe || bar.length() < 1.3 * bar.width_mm) continue;
+    if (!long_enough(bar)) continue;
     FittedBar found = refine_bar(bar, photo, ground);
-    if (found.support >= kLeastEdgeSeen) all.bars.push_back(std::move(found));
+    if (found.support >= kLeastEdgeSeen || bar.sure) all.bars.push_back(std::move(found));
   }
 
   all.footprints = std::move(shaped);

@@ -48,6 +48,8 @@ EnclosingTriangle enclosing_triangle(const Piece& piece, const PaintMap& paint, 
 constexpr double kGoodFit = 0.72, kGoodShape = 0.66;
 constexpr double kForEveryBar = 0.02;   // of agreement, for every bar but the first: more bars fit anything
 
+constexpr double kForSquat = 0.1;
+
 std::vector<Shape> symbols_among(const std::vector<Shape>& shapes) {
   std::vector<Shape> symbols;
   std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(symbols), [](const Shape& s) { return s.kind == Kind::accessible_symbol; });
@@ -142,7 +144,9 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     }
   }
   if (reading.shape && reading.shape->kind == kPlainBar) take_as_bar(reading, piece);
-  const double as_bars = reading.bars.agreement - kForEveryBar * static_cast<double>(reading.bars.bars.size() - 1);
+  double as_bars = reading.bars.agreement - kForEveryBar * static_cast<double>(reading.bars.bars.size() - 1);
+  // about as wide as long: whatever fills a square well enough
+  if (reading.bars.bars.size() == 1 && reading.bars.bars.front().length() < 1.3 * reading.bars.bars.front().width_mm) as_bars -= kForSquat;
   const double as_shape = reading.shape ? reading.shape->agreement + 0.1 * (reading.vote_shape - 0.5) : 0;
   reading.as_shape = as_shape > as_bars;
   reading.explained = reading.as_shape ? as_shape > kGoodShape : as_bars > kGoodFit;

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <iterator>
 #include <opencv2/core.hpp>
+#include <optional>
 
 namespace lotwear {
 
@@ -35,32 +37,86 @@ double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const 
   return nearest;
 }
 
+/// A stroke alone may pass for an arrow, its head for a painted block: only a symbol is no part of another.
+bool symbol_already(const Reading& r) { return r.explained && r.as_shape && r.shape && r.shape->kind == Kind::accessible_symbol && r.shape->agreement > 0.7; }
+
+/// A stall line beside the symbol: no stroke of one is as long.
+bool long_stripe(const Reading& r) {
+  constexpr double kLongestStroke = 1300;
+  return r.explained && !r.as_shape && r.bars.bars.size() == 1 && r.bars.bars.front().length() > kLongestStroke;
+}
+
+/// The shapes that pieces are read as, and the symbols among them.
+struct Trade {
+  const std::vector<Shape>& shapes;
+  std::vector<Shape> symbols;
+};
+
+struct UnitedSymbol {
+  Piece whole;
+  Reading reading;
+  std::vector<std::size_t> parts;   // beside the first
+};
+
+std::optional<UnitedSymbol> symbol_of(std::size_t first, std::vector<std::size_t> parts, const PiecesRead& read, const Sight& sight, const Trade& trade) {
+  UnitedSymbol found{read.pieces[first], {}, std::move(parts)};
+  for (const std::size_t j : found.parts) found.whole = united(found.whole, read.pieces[j], sight.paint, sight.ground);
+  const auto shape = fit_shape(patch_around(found.whole, sight, Map::settled, Detail::map_alone), trade.symbols, found.whole.cell_mm);
+  if (!shape || shape->agreement < 0.55) return std::nullopt;
+  found.reading = read_piece(found.whole, sight, trade.shapes);
+  if (!found.reading.shape || found.reading.shape->kind != Kind::accessible_symbol) return std::nullopt;
+  found.reading.as_shape = true;
+  found.reading.explained = found.reading.explained || found.reading.shape->agreement > 0.6;
+  return found;
+}
+
+/// All of the parts, or all but one: what stands close by in the same paint need not belong to it.
+std::optional<UnitedSymbol> best_symbol(std::size_t first, const std::vector<std::size_t>& parts, const PiecesRead& read, const Sight& sight,
+                                        const Trade& trade) {
+  constexpr std::size_t kMostTried = 8;
+  auto all = symbol_of(first, parts, read, sight, trade);
+  if (all || parts.size() < 2 || parts.size() > kMostTried) return all;
+  std::optional<UnitedSymbol> best;
+  for (const std::size_t without : parts) {
+    std::vector<std::size_t> fewer;
+    std::copy_if(parts.begin(), parts.end(), std::back_inserter(fewer), [without](std::size_t j) { return j != without; });
+    auto found = symbol_of(first, fewer, read, sight, trade);
+    if (found && (!best || found->reading.shape->agreement > best->reading.shape->agreement)) best = std::move(found);
+  }
+  return best;
+}
+
 /// Parts of one accessible symbol (head, body, wheel are separate strokes): all that the finder calls so and that lie close.
 void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
   const PaintMap& paint = sight.paint;
   const Ground& ground = sight.ground;
+  Trade trade{shapes, {}};
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(trade.symbols), [](const Shape& s) { return s.kind == Kind::accessible_symbol; });
+  const auto no_part = [&](std::size_t i) {
+    return read.pieces[i].coat < kLeastCoat || symbol_already(read.readings[i]) || long_stripe(read.readings[i]);
+  };
+  constexpr double kUntold = 0.75;
+  // its strokes read as letters as easily as as a symbol
+  const auto said = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[i], FinderKind::legend); };
   for (std::size_t i = 0; i < read.pieces.size(); ++i) {
-    // its strokes read as letters as easily as as a symbol
-    if (vote(read.pieces[i], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[i], FinderKind::legend) < 0.35) continue;
-    if (read.pieces[i].coat < kLeastCoat || (read.readings[i].explained && read.readings[i].as_shape) || !read.readings[i].triangle.empty()) continue;
+    if (no_part(i) || read.pieces[i].cells < kFewestCellsAlone) continue;
+    const bool told = said(i) >= 0.35;   // else its parts in their places must say it
     Piece whole = read.pieces[i];
     std::vector<std::size_t> parts;
     for (std::size_t j = 0; j < read.pieces.size(); ++j) {
-      if (j == i || read.pieces[j].coat < kLeastCoat || !same_paint(whole.contrast, read.pieces[j].contrast)) continue;
-      const bool strong = vote(read.pieces[j], FinderKind::accessible_symbol) + 0.7 * vote(read.pieces[j], FinderKind::legend) > 0.3;
-      if (!strong && read.pieces[j].cells > 0.3 * whole.cells) continue;
-      if (gap_between(whole, read.pieces[j], paint, ground) > (strong ? 450 : 200)) continue;
+      if (j == i || no_part(j) || !same_paint(whole.contrast, read.pieces[j].contrast)) continue;
+      const bool strong = said(j) > 0.3;
+      if (told && !strong && read.pieces[j].cells > 0.3 * whole.cells) continue;
+      if (gap_between(whole, read.pieces[j], paint, ground) > (told && strong ? 450 : 200)) continue;
       whole = united(whole, read.pieces[j], paint, ground);
       parts.push_back(j);
     }
-    if (parts.empty()) continue;
-    Reading together = read_piece(whole, sight, shapes);
-    if (!together.shape || together.shape->kind != Kind::accessible_symbol || together.shape->agreement < 0.55) continue;
-    together.as_shape = true;
-    together.explained = together.explained || together.shape->agreement > 0.6;
-    read.pieces[i] = whole;
-    read.readings[i] = std::move(together);
-    for (auto part = parts.rbegin(); part != parts.rend(); ++part) {
+    if (parts.size() < (told ? 1U : 2U)) continue;
+    auto found = best_symbol(i, parts, read, sight, trade);
+    if (!found || (!told && found->reading.shape->agreement < kUntold)) continue;
+    read.pieces[i] = std::move(found->whole);
+    read.readings[i] = std::move(found->reading);
+    for (auto part = found->parts.rbegin(); part != found->parts.rend(); ++part) {
       read.pieces.erase(read.pieces.begin() + static_cast<std::ptrdiff_t>(*part));
       read.readings.erase(read.readings.begin() + static_cast<std::ptrdiff_t>(*part));
       if (*part < i) --i;
@@ -177,17 +233,22 @@ void unite_pieces(PiecesRead& read, const Sight& sight, const std::vector<Shape>
 }
 
 std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
-  constexpr double kSurelySymbol = 0.6;
+  constexpr double kSurelySymbol = 0.6, kSurelyArrow = 0.8;
   const std::size_t n = read.pieces.size();
   const auto reads = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::legend); };
   const auto side = [&](std::size_t i) { return read.pieces[i].cell_mm * std::max(read.pieces[i].box.width, read.pieces[i].box.height); };
-  // no letter has the accessible symbol's parts in their places, whatever the finder calls them
-  const auto drawn_symbol = [&](std::size_t i) {
+  // no letter has the accessible symbol's parts in their places, or an arrow's outline, whatever the finder calls them
+  const auto drawn = [&](std::size_t i) {
     const auto& shape = read.readings[i].shape;
-    return read.readings[i].as_shape && shape && shape->kind == Kind::accessible_symbol && shape->agreement > kSurelySymbol;
+    if (!read.readings[i].as_shape || !shape) return false;
+    return shape->agreement > (shape->kind == Kind::accessible_symbol ? kSurelySymbol : kSurelyArrow);
+  };
+  // the stripe of a stall, cut off by the photo perhaps, beside a word
+  const auto stripe = [&](std::size_t i) {
+    return !read.readings[i].as_shape && read.readings[i].bars.bars.size() == 1 && vote(read.pieces[i], FinderKind::line) + vote(read.pieces[i], FinderKind::hatching) > 0.5;
   };
   const auto may_be_letter = [&](std::size_t i) {
-    return !drawn_symbol(i) && read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
+    return !drawn(i) && read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
   };
   std::vector<bool> lettered(n, false);
   for (std::size_t i = 0; i < n; ++i) {
@@ -197,7 +258,7 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   for (bool again = true; again;) {
     again = false;
     for (std::size_t i = 0; i < n; ++i) {
-      if (lettered[i] || reads(i) < 0.1 || !may_be_letter(i)) continue;
+      if (lettered[i] || reads(i) < 0.1 || !may_be_letter(i) || stripe(i)) continue;
       for (std::size_t j = 0; j < n; ++j) {
         if (!lettered[j] || side(i) > 2 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
         if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > side(j)) continue;

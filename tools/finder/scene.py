@@ -29,6 +29,7 @@ class Scene:
         self.paint_rows, self.under_rows, self.ground_rows, self.thing_rows = (
             [PAINT.row()], [PAINT.row()], [GROUND.row()], [THING.row()])
         self.sun = self._sun()
+        self.verge = None  # where the pavement ends along a road's last line: a place and an angle
 
     def _sun(self):
         """Horizontal reach of a shadow for each millimetre of height."""
@@ -204,7 +205,7 @@ def single(scene, wear, anchor, angle):
     """One marking of any kind with a few others about it."""
     random = scene.random
     kinds = list(ONE_MARKING)
-    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.2, 0.14, 0.16, 0.12, 0.1, 0.11, 0.06])), anchor, angle)
+    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.25, 0.13, 0.15, 0.15, 0.07, 0.06, 0.08])), anchor, angle)
     for _ in range(random.choice([0, 0, 1, 2])):
         away = random.uniform(1800, 4500)
         around = random.uniform(0, 2 * np.pi)
@@ -255,11 +256,14 @@ def lane(scene, wear, anchor, angle):
 
 
 def road(scene, wear, anchor, angle):
-    """Long lines along a road."""
+    """Long lines along a road; the outermost often runs along the verge."""
     random = scene.random
     side = np.array([np.cos(angle), np.sin(angle)])
     for k in range(random.integers(1, 4)):
-        put(scene, wear, "line", shapes.road_line(random), anchor + side * k * random.uniform(1500, 3800), angle)
+        place = anchor + side * k * random.uniform(1500, 3800)
+        put(scene, wear, "line", shapes.road_line(random), place, angle)
+    if random.random() < 0.6:
+        scene.verge = place + side * np.exp(random.uniform(np.log(150), np.log(2000))), angle + random.normal(0, 0.01)
 
 
 def corners(scene, wear, anchor, angle):
@@ -278,7 +282,7 @@ LAYOUTS = (single, stalls, lane, road, corners)
 def add_markings(scene):
     random = scene.random
     wear = Wear(random)
-    layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.24, 0.14, 0.07, 0.05])]
+    layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.22, 0.14, 0.1, 0.04])]
     aim = (random.uniform(0.2, 0.8), random.uniform(0.35, 0.8))
     anchor = scene.ground_at(*aim)
     if anchor is None:

@@ -87,7 +87,7 @@ def stall_line(random):
 
 
 def stop_line(random):
-    return rectangle(random.uniform(280, 620), random.uniform(1800, 4500))
+    return rectangle(random.uniform(230, 800), random.uniform(1000, 6000))
 
 
 def crosswalk(random):

@@ -18,7 +18,7 @@ def add_things(scene):
     add_background(scene)
     if random.random() < 0.22:
         add_curb(scene)
-    if random.random() < 0.12:
+    if scene.verge or random.random() < 0.12:
         add_verge(scene)
     add_solids(scene)
     add_loose_shadows(scene)
@@ -98,13 +98,15 @@ def add_verge(scene):
     """Grass, soil or bright gravel to one side of the pavement."""
     random = scene.random
     start = scene.ground_at(random.uniform(0, 1), random.uniform(0.1, 0.9))
+    angle = random.normal(0, 0.4) + random.choice([0, np.pi])
+    if scene.verge:
+        start, angle = scene.verge
     if start is None or scene.ground_at(0.5, 0.9) is None:
         return
     if random.random() < 0.7:
         look = foliage(scene)
     else:
         look = scene.new_thing(palette.grey(random, 0.1, 0.5, 0.12) * (1.15, 1, 0.8), texture=random.uniform(0.5, 1))
-    angle = random.normal(0, 0.4) + random.choice([0, np.pi])
     y = np.arange(-40000, 60001, 500.0)
     edge = np.stack([random.normal(0, 40, len(y)), y], 1)
     ring = np.vstack([edge, [(90000, 60000), (90000, -40000)]])
@@ -163,7 +165,7 @@ def _paint_curb(scene, faces, shades, concrete):
 def add_solids(scene):
     random = scene.random
     makers = [car, box, cylinder, cone, pole_with_sign, person, wheel_stop, hydrant, bump, board, bush]
-    chances = np.array([0.16, 0.11, 0.1, 0.11, 0.12, 0.05, 0.12, 0.05, 0.05, 0.12, 0.16])
+    chances = np.array([0.16, 0.1, 0.08, 0.11, 0.12, 0.05, 0.08, 0.05, 0.04, 0.1, 0.16])
     places = []
     if random.random() < 0.05:
         row_of_cars(scene)

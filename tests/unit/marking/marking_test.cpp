@@ -3,6 +3,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <numbers>
 
@@ -129,6 +130,46 @@ TEST(FindMarkings, ASymbolPaintedWithTheStencilFaceDownIsStillASymbol) {
     EXPECT_EQ(found[0].kind, Kind::accessible_symbol);
     EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.9) << shape.name;
   }
+}
+
+TEST(FindMarkings, ASymbolReadAsLettersBesideAStallLineIsStillASymbol) {
+  for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {
+    if (shape.kind != Kind::accessible_symbol) continue;
+    PaintedScene scene;
+    scene.height = Millimetres{2400};
+    scene.things = {{shape_rings(shape, 1040, 0.2, {0, 0}), FinderKind::legend}, {{rectangle({750, 0}, 1250, 101.6, 1.5)}, FinderKind::legend}};
+    scene.gone = {rectangle({-60, 40}, 700, 90, 0.9)};   // a stencil's bridge: the figure is several pieces
+    const auto found = found_in(scene);
+    const auto symbol = std::find_if(found.begin(), found.end(), [](const Footprint& f) { return f.kind == Kind::accessible_symbol; });
+    ASSERT_NE(symbol, found.end()) << shape.name;
+    EXPECT_GT(overlap(symbol->rings, scene.things[0].rings, 2), 0.9) << shape.name;
+  }
+}
+
+TEST(FindMarkings, AWideBarThatAThinLineTouchesKeepsItsWidth) {
+  PaintedScene scene;
+  scene.height = Millimetres{2600};
+  scene.things = {{{rectangle({-200, 0}, 1700, 450, 0)}, FinderKind::stop_line}, {{rectangle({700, 400}, 2000, 101.6, 1.4)}, FinderKind::line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 2U);
+  for (const PaintedThing& thing : scene.things) {
+    EXPECT_GT(std::max(overlap(found[0].rings, thing.rings), overlap(found[1].rings, thing.rings)), 0.93);
+  }
+}
+
+TEST(FindMarkings, OnAPlaneThatIsOffABarIsAWedgeButFound) {
+  PaintedScene scene;
+  scene.tilt_deg = 52;
+  scene.things = {{{rectangle({350, 100}, 1700, 450, 1.35)}, FinderKind::stop_line}};
+  auto painted = paint_photo(scene);
+  const std::vector<ImageRing> truth = in_photo(painted.ground, scene.things[0].rings);
+  scene.tilt_deg = 12;
+  Ground off = paint_photo(scene).ground;
+  off.source = "scale-sheet";
+  const auto found = find_markings(painted.photo, painted.map, off, load_shapes(LOTWEAR_MODELS)).footprints;
+  ASSERT_EQ(found.size(), 1U);
+  const std::vector<ImageRing> seen = in_photo(off, found[0].rings);
+  EXPECT_NEAR(area(seen[0]) / area(truth[0]), 1, 0.04);
 }
 
 TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
