@@ -52,6 +52,12 @@ struct Trade {
   std::vector<Shape> symbols;
 };
 
+/// Sizes on a ground without a sheet are off by a half now and then; symbols are 0.7 to 1.5 m high (common practice, no source).
+bool as_large_as_a_symbol(const Piece& whole) {
+  const double side = whole.cell_mm * std::max(whole.box.width, whole.box.height);
+  return side > 450 && side < 3000;
+}
+
 struct UnitedSymbol {
   Piece whole;
   Reading reading;
@@ -111,7 +117,7 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
       whole = united(whole, read.pieces[j], paint, ground);
       parts.push_back(j);
     }
-    if (parts.size() < (told ? 1U : 2U)) continue;
+    if (parts.size() < (told ? 1U : 2U) || (!told && !as_large_as_a_symbol(whole))) continue;
     auto found = best_symbol(i, parts, read, sight, trade);
     if (!found || (!told && found->reading.shape->agreement < kUntold)) continue;
     read.pieces[i] = std::move(found->whole);

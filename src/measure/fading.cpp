@@ -140,6 +140,10 @@ std::vector<double> believed(const Table& table, const std::vector<Bare>& paveme
   return says;
 }
 
+/// Which quantile stands for the fading. The median came out 10 points low where 10 to 25 were said (455 markings of rendered
+/// walks: of 46 over the policy's 25 % this one finds 23, the quantile 0.55 finds 19; 11 false ones for both).
+constexpr double kMiddle = 0.65;
+
 Interval interval_over(const Table& table, const std::vector<double>& pavement_chance) {
   std::vector<std::pair<double, double>> faded;  // share, weight
   double all = 0;
@@ -158,7 +162,7 @@ Interval interval_over(const Table& table, const std::vector<double>& pavement_c
     return faded.back().first;
   };
   // Wider than 90 % of the model's own: paint and pavement are of more kinds than it knows.
-  return {Fraction{quantile(0.03)}, Fraction{quantile(0.5)}, Fraction{quantile(0.97)}};
+  return {Fraction{quantile(0.03)}, Fraction{quantile(kMiddle)}, Fraction{quantile(0.97)}};
 }
 
 }  // namespace
