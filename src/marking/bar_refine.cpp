@@ -1,6 +1,9 @@
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
+#include <optional>
+#include <vector>
 
 #include "marking/bars.hpp"
 #include "marking/edge_search.hpp"
@@ -84,29 +87,93 @@ double search_end(const Patch& patch, const LongEdges& edges, double x_guess, do
   return (edge.y0 + edge.y1) / 2 + r0;
 }
 
-}  // namespace
+/// The bar's own patch, the bar along x.
+struct BarPatch {
+  const Bar& bar;
+  PatchPlace place;
+  Patch patch;
+  cv::Mat step;
+  double cell = 0, x_start = 0, x_end = 0, y_middle = 0, half = 0;   // pixels
+  int x0 = 0, x1 = 0;                                                // the ends are unsure: edges are searched between these
 
-FittedBar refine_bar(const Bar& bar, const Photo& photo, const Ground& ground) {
+  double span() const { return std::max(1, x1 - x0); }
+};
+
+BarPatch patch_of(const Bar& bar, const Photo& photo, const Ground& ground) {
   const GroundPoint axis = bar.along();
-  const double angle = std::atan2(axis.y, axis.x);
-  const GroundPoint middle = (bar.start + bar.end) * 0.5;
   const double margin_x = std::max({160.0, 5 * bar.cell_mm, 1.6 * bar.width_mm}), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
-  const PatchPlace place = patch_frame(ground, photo.rgb.size(), middle, angle, bar.length() / 2 + margin_x,
-                                       bar.width_mm / 2 + margin_y, kPatchPixels);
-  const Patch patch = cut_patch(photo, ground, place, bar.contrast);
-  const double scale = 1 / place.mm_per_pixel, cell = std::max(1.0, bar.cell_mm * scale);
-  const double x_start = margin_x * scale, x_end = (margin_x + bar.length()) * scale;
-  const double y_middle = place.height / 2.0, half = bar.width_mm * scale / 2;
+  BarPatch b{bar, {}, {}, {}};
+  b.place = patch_frame(ground, photo.rgb.size(), (bar.start + bar.end) * 0.5, std::atan2(axis.y, axis.x), bar.length() / 2 + margin_x,
+                        bar.width_mm / 2 + margin_y, kPatchPixels);
+  b.patch = cut_patch(photo, ground, b.place, bar.contrast);
+  b.step = step_across(b.patch.paintness, 1.2, 3.0);
+  const double scale = 1 / b.place.mm_per_pixel;
+  b.cell = std::max(1.0, bar.cell_mm * scale);
+  b.x_start = margin_x * scale, b.x_end = (margin_x + bar.length()) * scale;
+  b.y_middle = b.place.height / 2.0, b.half = bar.width_mm * scale / 2;
+  const double trim = std::min(0.05 * (b.x_end - b.x_start), 2 * b.cell);
+  b.x0 = static_cast<int>(b.x_start + trim);
+  b.x1 = std::max(static_cast<int>(b.x_end - trim), b.x0 + 4);
+  return b;
+}
 
-  const cv::Mat step = step_across(patch.paintness, 1.2, 3.0);
-  // the ends are unsure by a cell or two: edges are searched a little inside them
-  const double trim = std::min(0.05 * (x_end - x_start), 2 * cell);
-  const int x0 = static_cast<int>(x_start + trim), x1 = static_cast<int>(x_end - trim);
-  const LongEdges edges = search_long_edges(patch, step, x0, std::max(x1, x0 + 4), y_middle, half, cell);
+/// The strip of pavement between the two stripes of a double line, by shares of the way from the upper to the lower edge:
+/// along most of the length it is bare, and both stripes beside it are not.
+struct BareStrip {
+  double begins = 0, ends = 0;
+};
+std::optional<BareStrip> bare_strip(const BarPatch& b, const LongEdges& edges) {
+  constexpr int kSteps = 40;
+  constexpr double kLeastAcross = 16, kPainted = 0.4, kBare = 0.4;   // pixels; of whole paint; of the stripe's own
+  if (edges.lower.at(0.5) - edges.upper.at(0.5) < kLeastAcross) return std::nullopt;
+  std::array<double, kSteps> profile{};
+  std::vector<float> along;
+  for (int i = 0; i < kSteps; ++i) {
+    along.clear();
+    for (int x = b.x0; x < b.x1; x += std::max(1, (b.x1 - b.x0) / 200)) {
+      const double t = (x - b.x0) / b.span(), top = edges.upper.at(t), y = top + (edges.lower.at(t) - top) * (i + 0.5) / kSteps;
+      const int r = static_cast<int>(y);
+      if (x < 0 || x >= b.patch.inside.cols || r < 0 || r >= b.patch.inside.rows || b.patch.inside.at<uchar>(r, x) == 0) continue;
+      along.push_back(b.patch.paintness.at<float>(r, x));
+    }
+    if (along.size() < 20) return std::nullopt;
+    std::nth_element(along.begin(), along.begin() + static_cast<std::ptrdiff_t>(along.size() / 2), along.end());
+    profile[static_cast<std::size_t>(i)] = static_cast<double>(along[along.size() / 2]);
+  }
+  const auto from = profile.begin();
+  const double first = *std::max_element(from, from + kSteps * 2 / 5), second = *std::max_element(from + kSteps * 3 / 5, profile.end());
+  const auto lowest = std::min_element(from + kSteps / 4, from + kSteps * 3 / 4);
+  const double lesser = std::min(first, second);
+  if (lesser < kPainted || *lowest > kBare * lesser) return std::nullopt;
+  auto begins = lowest, ends = lowest;
+  while (begins != from && *begins < (first + *lowest) / 2) --begins;
+  while (ends + 1 != profile.end() && *ends < (second + *lowest) / 2) ++ends;
+  const BareStrip strip{static_cast<double>(begins - from + 1) / kSteps, static_cast<double>(ends - from) / kSteps};
+  const double narrower = std::min(strip.begins, 1 - strip.ends), wider = std::max(strip.begins, 1 - strip.ends);
+  // two stripes of one width; what is worn bare in the middle leaves rims of any
+  if (narrower < 0.18 || wider > 1.7 * narrower || strip.ends - strip.begins < 0.08) return std::nullopt;
+  return strip;
+}
 
-  const double span = std::max(1, x1 - x0), window = std::clamp(std::max({100.0 * scale, 1.3 * bar.width_mm * scale, 4 * cell}), 6.0, 220.0);
+/// An edge of the strip, searched near where the profile has it.
+FoundEdge inner_edge(const BarPatch& b, const LongEdges& outer, double share, int sign) {
+  EdgeGuess guess;
+  guess.x0 = b.x0, guess.x1 = b.x1;
+  guess.sign = sign;
+  guess.y0 = outer.upper.y0 + (outer.lower.y0 - outer.upper.y0) * share;
+  guess.y1 = outer.upper.y1 + (outer.lower.y1 - outer.upper.y1) * share;
+  guess.window = std::clamp(0.08 * (outer.lower.at(0.5) - outer.upper.at(0.5)), 2.0, 20.0);
+  guess.prior_sigma = std::max(1.5, guess.window / 2);
+  return search_edge(b.step, b.patch.inside, guess);
+}
+
+FittedBar between(const LongEdges& edges, const BarPatch& b) {
+  const auto& [bar, place, patch, step, cell, x_start, x_end, y_middle, half, x0, x1] = b;
+  const double scale = 1 / place.mm_per_pixel, span = b.span();
+  const double width = std::max(1.0, edges.lower.at(0.5) - edges.upper.at(0.5));
+  const double window = std::clamp(std::max({100.0 * scale, 1.3 * width, 4 * cell}), 6.0, 220.0);
   // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
-  const double end_prior = std::max(3 * cell, 0.5 * bar.width_mm * scale);
+  const double end_prior = std::max(3 * cell, 0.5 * width);
   double tilt_start = 0, tilt_end = 0;
   double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
   double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
@@ -144,6 +211,21 @@ FittedBar refine_bar(const Bar& bar, const Photo& photo, const Ground& ground) {
   const double trust = std::clamp(fitted.support / 0.25, 0.0, 1.0);
   fitted.edge_error_mm = trust * seen + (1 - trust) * 0.5 * bar.cell_mm;
   return fitted;
+}
+
+}  // namespace
+
+std::vector<FittedBar> refine_bar(const Bar& bar, const Photo& photo, const Ground& ground) {
+  const BarPatch b = patch_of(bar, photo, ground);
+  const LongEdges edges = search_long_edges(b.patch, b.step, b.x0, b.x1, b.y_middle, b.half, b.cell);
+  const auto strip = bare_strip(b, edges);
+  if (strip) {
+    constexpr double kEdgesOfBoth = 0.3;
+    std::vector<FittedBar> two = {between({edges.upper, inner_edge(b, edges, strip->begins, -1)}, b),
+                                  between({inner_edge(b, edges, strip->ends, 1), edges.lower}, b)};
+    if (std::min(two[0].support, two[1].support) > kEdgesOfBoth) return two;
+  }
+  return {between(edges, b)};
 }
 
 }  // namespace lotwear

@@ -47,6 +47,7 @@ struct FittedBar {
   double edge_error_mm = 0;          ///< one standard deviation of a common shift of the edges
   double support = 0;                ///< share of the long edges' length where the photo shows an edge at the fit
 };
-FittedBar refine_bar(const Bar& bar, const Photo& photo, const Ground& ground);
+/// One, or the two stripes of a double line that the finder's map runs together.
+std::vector<FittedBar> refine_bar(const Bar& bar, const Photo& photo, const Ground& ground);
 
 }  // namespace lotwear

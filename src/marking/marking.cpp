@@ -3,7 +3,8 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
-#include <opencv2/core.hpp>
+#include <numbers>
+#include <opencv2/imgproc.hpp>
 
 #include "marking/footprints.hpp"
 #include "marking/plane_evidence.hpp"
@@ -18,7 +19,7 @@ constexpr int kFewestCellsOfLetter = 50;
 constexpr double kLeastArea = 0.025e6;           // square millimetres: a foot of thin line; nothing smaller is bid for
 constexpr double kLeastOddArea = 0.12e6;         // what fits no shape must be large to be believed
 constexpr double kShortestStripe = 350;          // nominal millimetres
-constexpr double kFewestPixelsAcross = 10;       // a stripe narrower than this in the photo cannot be measured, only guessed
+constexpr double kFewestPixelsAcross = 6;        // a stripe narrower than this in the photo cannot be measured, only guessed
 
 /// The part of a ring inside the photo (Sutherland and Hodgman 1974), in photo pixels; empty when none is.
 ImageRing inside_photo(ImageRing ring, cv::Size photo) {
@@ -68,6 +69,46 @@ void clip_to_photo(Footprint& footprint, const Ground& ground, cv::Size photo) {
     if (seen.size() >= 3 && area(seen) > 20) kept.push_back(ground.ground_from_image(seen));
   }
   footprint.rings = std::move(kept);
+}
+
+/// The part of a ring up to `reach` along a direction (Sutherland and Hodgman 1974).
+GroundRing cut_to(const GroundRing& ring, GroundPoint along, double reach) {
+  GroundRing out;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    const GroundPoint a = ring[i], b = ring[(i + 1) % ring.size()];
+    const double at_a = dot(along, a) - reach, at_b = dot(along, b) - reach;
+    if (at_a <= 0) out.push_back(a);
+    if ((at_a <= 0) != (at_b <= 0)) out.push_back(a + (b - a) * (at_a / (at_a - at_b)));
+  }
+  return out;
+}
+
+/// A line that runs away to where it is only a few pixels wide: the part that can be measured stays, the rest was not seen.
+void keep_near_part(Footprint& footprint, const Ground& ground) {
+  constexpr int kSteps = 60;
+  if (footprint.rings.size() != 1 || footprint.length_mm < 8 * footprint.width_mm) return;
+  GroundRing& ring = footprint.rings.front();
+  std::vector<cv::Point2f> points;
+  for (const GroundPoint& p : ring) points.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
+  const cv::RotatedRect box = cv::minAreaRect(points);
+  const double angle = static_cast<double>(box.angle + (box.size.width < box.size.height ? 90 : 0)) * std::numbers::pi / 180;
+  const GroundPoint middle{static_cast<double>(box.center.x), static_cast<double>(box.center.y)}, along{std::cos(angle), std::sin(angle)};
+  const double half = static_cast<double>(std::max(box.size.width, box.size.height)) / 2;
+  const auto wide_enough = [&](double at) {
+    const GroundPoint side = GroundPoint{-along.y, along.x} * (footprint.width_mm / 2), here = middle + along * at;
+    return length(ground.image_from_ground(here + side) - ground.image_from_ground(here - side)) >= kFewestPixelsAcross;
+  };
+  double low = -half, high = half;
+  const double step = 2 * half / kSteps;
+  while (low < high && !wide_enough(low)) low += step;
+  while (high > low && !wide_enough(high)) high -= step;
+  if (high - low > 2 * half - 1.5 * step || high - low < 4 * footprint.width_mm) return;
+  GroundRing kept = cut_to(ring, along, dot(along, middle) + high);
+  kept = cut_to(kept, along * -1.0, -(dot(along, middle) + low));
+  if (kept.size() < 3) return;
+  ring = std::move(kept);
+  footprint.length_mm = high - low;
+  footprint.cut_off = true;
 }
 
 double painted_area(const Footprint& footprint) {
@@ -164,8 +205,9 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
   bars = join_bars(std::move(bars));
   for (const Bar& bar : bars) {
     if (!long_enough(bar)) continue;
-    FittedBar found = refine_bar(bar, photo, ground);
-    if (found.support >= kLeastEdgeSeen || bar.sure) all.bars.push_back(std::move(found));
+    for (FittedBar& found : refine_bar(bar, photo, ground)) {
+      if (found.support >= kLeastEdgeSeen || bar.sure) all.bars.push_back(std::move(found));
+    }
   }
 
   all.footprints = std::move(shaped);
@@ -229,7 +271,10 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   }
   markings.footprints = std::move(all.footprints);
   for (Footprint& f : markings.footprints) lay_on(f, on, markings.ground);
-  for (Footprint& f : markings.footprints) clip_to_photo(f, markings.ground, photo.rgb.size());
+  for (Footprint& f : markings.footprints) {
+    clip_to_photo(f, markings.ground, photo.rgb.size());
+    keep_near_part(f, markings.ground);
+  }
   std::erase_if(markings.footprints, [&](const Footprint& f) {
     return f.rings.empty() || painted_area(f) < (f.kind == Kind::other ? kLeastOddArea : kLeastArea) || narrowest_photo_pixels(f, markings.ground) < kFewestPixelsAcross;
   });

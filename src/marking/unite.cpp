@@ -40,9 +40,10 @@ double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const 
 /// A stroke alone may pass for an arrow, its head for a painted block: only a symbol is no part of another.
 bool symbol_already(const Reading& r) { return r.explained && r.as_shape && r.shape && r.shape->kind == Kind::accessible_symbol && r.shape->agreement > 0.7; }
 
+constexpr double kLongestStroke = 1300;   // of a symbol or a letter, millimetres
+
 /// A stall line beside the symbol: no stroke of one is as long.
 bool long_stripe(const Reading& r) {
-  constexpr double kLongestStroke = 1300;
   return r.explained && !r.as_shape && r.bars.bars.size() == 1 && r.bars.bars.front().length() > kLongestStroke;
 }
 
@@ -251,7 +252,11 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   };
   // the stripe of a stall, cut off by the photo perhaps, beside a word
   const auto stripe = [&](std::size_t i) {
-    return !read.readings[i].as_shape && read.readings[i].bars.bars.size() == 1 && vote(read.pieces[i], FinderKind::line) + vote(read.pieces[i], FinderKind::hatching) > 0.5;
+    const Reading& r = read.readings[i];
+    if (r.as_shape || !r.explained || r.bars.bars.empty() || r.bars.bars.size() > 2) return false;
+    const Bar& bar = r.bars.bars.front();
+    const bool long_and_thin = bar.length() > kLongestStroke && bar.length() > 8 * bar.width_mm && reads(i) < 0.6;
+    return long_and_thin || (r.bars.bars.size() == 1 && vote(read.pieces[i], FinderKind::line) + vote(read.pieces[i], FinderKind::hatching) > 0.5);
   };
   const auto may_be_letter = [&](std::size_t i) {
     return !drawn(i) && read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
@@ -259,7 +264,7 @@ std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
   std::vector<bool> lettered(n, false);
   for (std::size_t i = 0; i < n; ++i) {
     const bool arrow = read.readings[i].as_shape && read.readings[i].explained;
-    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && may_be_letter(i);
+    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && may_be_letter(i) && !stripe(i);
   }
   for (bool again = true; again;) {
     again = false;

@@ -451,6 +451,28 @@ void clean_beside(PlanView& plan) {
   }
 }
 
+/// Photo pixels across a stripe at the middle of what the photo shows of it: seen along its length it is wider than its
+/// pixels are large, and its near end fills most of it.
+double stripe_pixels(const GroundRing& ring, double turn_rad, double width_mm, const Ground& ground) {
+  const GroundPoint across = turned({0, width_mm / 2}, turn_rad);
+  std::vector<std::pair<double, double>> seen;  // pixels across, weight
+  double all = 0;
+  for (std::size_t i = 0; i < ring.size(); ++i) {
+    for (double t = 0.02; t < 1; t += 0.04) {
+      const GroundPoint here = ring[i] * (1 - t) + ring[(i + 1) % ring.size()] * t, next = here + (ring[(i + 1) % ring.size()] - ring[i]) * 0.04;
+      const double pixels = length(ground.image_from_ground(here + across) - ground.image_from_ground(here - across));
+      seen.emplace_back(pixels, pixels * length(ground.image_from_ground(next) - ground.image_from_ground(here)));
+      all += seen.back().second;
+    }
+  }
+  std::sort(seen.begin(), seen.end());
+  double sum = 0;
+  for (const auto& [pixels, weight] : seen) {
+    if ((sum += weight) >= all / 2) return pixels;
+  }
+  return 0;
+}
+
 }  // namespace
 
 Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Ground& ground,
@@ -481,13 +503,14 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
   std::sort(pixel.begin(), pixel.end());
   PlanView plan;
   plan.photo_px_mm = pixel[pixel.size() / 2];
-  plan.pixels_across = width / plan.photo_px_mm;
+  plan.turn_rad = main_direction(footprint.rings);
+  plan.pixels_across = footprint.rings.size() == 1 && whole > 5 * width * width ? stripe_pixels(footprint.rings.front(), plan.turn_rad, width, ground)
+                                                                                : width / plan.photo_px_mm;
   if (plan.pixels_across < settings.fewest_pixels_across) {
     return Problem{photo.file, "a marking is too small in the picture to be measured; take the photo from closer by"};
   }
 
   const double margin = std::clamp(0.9 * width, settings.least_margin_mm, settings.most_margin_mm);
-  plan.turn_rad = main_direction(footprint.rings);
   Box box;
   for (const GroundRing& ring : footprint.rings) {
     for (const GroundPoint& g : ring) {

@@ -34,7 +34,7 @@ struct PlanView {
   cv::Mat clipped;      ///< CV_8U, bits 1, 2, 4: red, green, blue at the top of the scale
   double mm_per_pixel = 1;
   double photo_px_mm = 1;    ///< a photo pixel on the ground, geometric mean over the marking
-  double pixels_across = 0;  ///< photo pixels across the marking's width at its median
+  double pixels_across = 0;  ///< photo pixels across the marking's width where half of what is seen of it is narrower
   bool on_field = false;     ///< painted upon another marking: beside it lies that one's paint, not pavement
   double seen = 1;           ///< share of the footprint inside the picture
   GroundPoint origin;        ///< ground point of the outer corner of the top-left pixel

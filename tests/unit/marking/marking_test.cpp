@@ -6,6 +6,7 @@
 #include <algorithm>
 #include <cmath>
 #include <numbers>
+#include <opencv2/imgproc.hpp>
 
 #include "support/painted_photo.hpp"
 
@@ -170,6 +171,30 @@ TEST(FindMarkings, OnAPlaneThatIsOffABarIsAWedgeButFound) {
   ASSERT_EQ(found.size(), 1U);
   const std::vector<ImageRing> seen = in_photo(off, found[0].rings);
   EXPECT_NEAR(area(seen[0]) / area(truth[0]), 1, 0.04);
+}
+
+TEST(FindMarkings, ADoubleLineThatTheFinderRunsTogetherIsTwo) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({-100, 0}, 1200, 101.6, 1.5708)}, FinderKind::line}, {{rectangle({100, 0}, 1200, 101.6, 1.5708)}, FinderKind::line}};
+  auto painted = paint_photo(scene);
+  painted.ground.source = "scale-sheet";
+  for (cv::Mat* map : {&painted.map.footprint, &painted.map.guess}) {
+    if (!map->empty()) cv::morphologyEx(*map, *map, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_RECT, {41, 1}));
+  }
+  const auto found = find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+  ASSERT_EQ(found.size(), 2U);
+  for (const Footprint& f : found) EXPECT_NEAR(f.width_mm, 101.6, 3);
+}
+
+TEST(FindMarkings, ALineThatRunsAwayIsKeptAsFarAsItIsWideEnoughToMeasure) {
+  PaintedScene scene;
+  scene.tilt_deg = 76;
+  scene.things = {{{rectangle({0, 3500}, 16000, 101.6, 1.5708)}, FinderKind::line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_TRUE(found[0].cut_off);
+  EXPECT_LT(found[0].length_mm, 14000);
+  EXPECT_GT(found[0].length_mm, 2000);
 }
 
 TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
