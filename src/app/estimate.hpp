@@ -10,9 +10,12 @@
 namespace lotwear {
 
 struct EstimateOptions {
-  std::filesystem::path survey;                 ///< survey folder, or the survey.json itself
-  std::optional<std::filesystem::path> rates;   ///< models/rates.json when not named
-  std::string units = "us";                     ///< us or metric
+  std::filesystem::path survey;                ///< survey folder, or the survey.json itself
+  std::optional<std::filesystem::path> rates;  ///< models/rates.json when not named
+  std::string units = "us";                    ///< us or metric
+  std::string option = "needs-work";           ///< safety-only, needs-work or full-lot
+  bool night = false, weekend = false;
+  std::string copy = "contractor";              ///< owner: without costs, margins and workings
   std::optional<std::filesystem::path> folder;  ///< where the files go; the survey folder when not named
 };
 
