@@ -80,7 +80,7 @@ struct PriceLine {
   std::int64_t unit_price_cents = 0, amount_cents = 0;
   std::string formula;  ///< which rate and which markings
   PriceOf of = PriceOf::work;
-  std::string rate;                        ///< field of the rates file
+  std::string rate{};                        ///< field of the rates file
   std::int64_t hundredths_of_percent = 0;  ///< of a surcharge, a discount or a mark-up
   int quantity_line = -1;                  ///< position in `quantities` that the quantity comes from
 };
@@ -88,7 +88,7 @@ struct PriceLine {
 struct PaintLine {
   Colour colour = Colour::other;
   double paint_l = 0, beads_kg = 0;
-  std::vector<std::string> containers;  ///< "2 x 5 gal", rounded up; empty when the rates list none
+  std::vector<std::string> containers{};  ///< "2 x 5 gal", rounded up; empty when the rates list none
 };
 
 enum class Task { set_up, grind, collect, clean, dry, mask, prime, paint, wait, pack_up };
