@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 #include <fmt/ostream.h>
 
+#include <algorithm>
 #include <iostream>
 
 #include "app/models.hpp"
@@ -79,6 +80,14 @@ void print_margin(const Margin& margin, const std::string& currency, std::ostrea
              share_text(margin.margin_hundredths_of_percent), money_text(margin.per_crew_hour_cents));
 }
 
+/// When the last photo was taken; empty when none says.
+std::string survey_date(const Survey& survey) {
+  std::string last;
+  for (const SurveyPhoto& photo : survey.photos)
+    last = std::max(last, photo.taken.value_or(""));
+  return last;
+}
+
 EstimateSettings settings_of(const EstimateOptions& options) {
   EstimateSettings settings;
   settings.units = options.units == "metric" ? Units::metric : Units::us_customary;
@@ -111,7 +120,7 @@ CLI::App* add_estimate(CLI::App& app, EstimateOptions& options) {
       "Examples:\n  lotwear estimate survey --rates my-rates.json\n"
       "  lotwear estimate survey --rates my-rates.json --option full-lot --night -o bid");
   command->add_option("-o,--output", options.folder,
-                      "folder for estimate.json and estimate.csv; the survey folder if not given");
+                      "folder for estimate.json, .csv, .xlsx and markings.geojson; the survey folder if not given");
   return command;
 }
 
@@ -127,6 +136,8 @@ void estimate(const EstimateOptions& options, std::ostream& out) {
   std::filesystem::create_directories(folder, exists_already);
   write_file(folder / "estimate.json", estimate_text(sum, all, copy));
   write_file(folder / "estimate.csv", estimate_csv(sum, copy));
+  write_file(folder / "estimate.xlsx", estimate_xlsx(sum, rates, survey_date(survey), copy));
+  write_file(folder / "markings.geojson", markings_geojson(survey));
   print_quantities(sum, out);
   out << '\n';
   print_prices(sum, out);

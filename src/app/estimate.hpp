@@ -21,8 +21,8 @@ struct EstimateOptions {
 
 CLI::App* add_estimate(CLI::App& app, EstimateOptions& options);
 
-/// Writes estimate.json and estimate.csv and prints a short table. Throws Failure when the survey or the rates cannot
-/// be read or the files cannot be written.
+/// Writes estimate.json, estimate.csv, estimate.xlsx and markings.geojson and prints a short table. Throws Failure when
+/// the survey or the rates cannot be read or the files cannot be written.
 void estimate(const EstimateOptions& options, std::ostream& out);
 void estimate(const EstimateOptions& options);
 

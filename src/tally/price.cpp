@@ -53,6 +53,7 @@ PriceLine price_line(std::string what, double quantity, const Price& price, cons
   const std::int64_t hundredths_of_unit = whole_hundredths(quantity / price.per.size, what);
   line.quantity = static_cast<double>(hundredths_of_unit) / 100;
   line.unit = price.per.name;
+  line.unit_size = price.per.size;
   line.unit_price_cents = price.cents;
   line.amount_cents = cents_for(hundredths_of_unit, price.cents, what);
   line.formula = fmt::format("{:.2f} {} x {} {} ({}); {}", line.quantity, line.unit, money_text(price.cents), currency,
@@ -80,6 +81,7 @@ struct PricedTask {
   const std::map<std::string, Price>& prices;
   const std::map<std::string, Price>& prices_without_size;
   double area_m2 = 0, hours = 0;
+  bool grinds = false;
 };
 
 double measured(const QuantityLine& line, Measure of, const PricedTask& task) {
@@ -92,6 +94,19 @@ double measured(const QuantityLine& line, Measure of, const PricedTask& task) {
       return task.area_m2;
     default:
       return task.hours;
+  }
+}
+
+QuantityOf quantity_of(Measure of, const PricedTask& task) {
+  switch (of) {
+    case Measure::each:
+      return QuantityOf::count;
+    case Measure::length:
+      return QuantityOf::length;
+    case Measure::area:
+      return task.grinds ? QuantityOf::ground : QuantityOf::area;
+    default:
+      return task.grinds ? QuantityOf::grind_hours : QuantityOf::repaint_hours;
   }
 }
 
@@ -110,6 +125,7 @@ void add_task(Estimate& sum, std::size_t at, const PricedTask& task, const Rates
     sum.prices.push_back(price_line(fmt::format("{} {}", task.verb, markings_named(line, with_size)),
                                     measured(line, price->per.of, task), *price, rates.currency, listed(ids)));
     sum.prices.back().quantity_line = static_cast<int>(at);
+    sum.prices.back().quantity_of = quantity_of(price->per.of, task);
   }
   if (each || line.ids_without_size.empty()) return;
   const std::string some = fmt::format("{} {}", task.verb, markings_named(line, line.ids_without_size.size()));
@@ -131,7 +147,7 @@ void price_work(Estimate& sum, const Rates& rates) {
     if (line.action == Action::grind_and_repaint) {
       add_task(sum, at,
                {"Grind off", "prices.grind", rates.grind, rates.grind_without_size, line.grind_m2,
-                line.grind_h + line.collect_h},
+                line.grind_h + line.collect_h, true},
                rates);
     }
     const double hours = line.clean_h + line.dry_h + line.mask_h + line.prime_h + line.paint_h;
@@ -156,8 +172,8 @@ std::int64_t sum_of(const Estimate& sum, PriceOf of) {
   return cents;
 }
 
-void add_material(Estimate& sum, std::string what, double quantity, const Price& cost, const Rates& rates,
-                  const std::string& from) {
+void add_material(Estimate& sum, std::string what, QuantityOf of, double quantity, const Price& cost,
+                  const Rates& rates, const std::string& from) {
   if (quantity <= 0) return;
   const Price price{marked_up(cost.cents, rates), cost.per, cost.source};
   const std::int64_t markup = rates.markup_hundredths_of_percent;
@@ -168,6 +184,7 @@ void add_material(Estimate& sum, std::string what, double quantity, const Price&
   }
   sum.prices.push_back(price_line(std::move(what), quantity, price, rates.currency, told));
   sum.prices.back().of = PriceOf::material;
+  sum.prices.back().quantity_of = of;
   sum.prices.back().hundredths_of_percent = markup;
 }
 
@@ -217,50 +234,57 @@ void add_share(Estimate& sum, PriceOf of, const std::string& what, std::int64_t 
   sum.prices.push_back(std::move(line));
 }
 
-/// Cost of one price line of materials or extras, by the same quantity.
-std::int64_t cost_of(const PriceLine& line, std::int64_t cents_each) {
-  return cents_for(std::llround(line.quantity * 100), cents_each, line.what);
+/// What a material cost before its mark-up.
+const Price& cost_price(const PriceLine& line, const Rates& rates) {
+  for (const auto& [colour, price] : rates.paint) {
+    if (line.rate == price.source) return price;
+  }
+  for (const std::optional<Price>* price : {&rates.beads, &rates.primer_price, &rates.disposal}) {
+    if (*price && line.rate == (*price)->source) return **price;
+  }
+  throw Broken("every material has a price in the rates");
+}
+
+void add_cost(Margin& margin, CostLine line) {
+  if (line.cents == 0) return;
+  margin.cost_cents += line.cents;
+  margin.costs.push_back(std::move(line));
+}
+
+void add_crew_costs(Margin& margin, const Estimate& sum, const Rates& rates) {
+  const Costs& costs = *rates.costs;
+  const auto hours = [](double value) { return static_cast<double>(whole_hundredths(value, "hours")) / 100; };
+  const double people_h = hours(sum.crew_h * rates.crew.people), site_h = hours(sum.crew_h);
+  const auto by_hour = [&](std::string what, double of, std::int64_t cents, const char* field,
+                           const std::string& more) {
+    const std::string formula =
+        fmt::format("{:.2f} h x {} {} ({}){}", of, money_text(cents), rates.currency, field, more);
+    add_cost(margin, {std::move(what), formula, cents_for(std::llround(of * 100), cents, field), of, field});
+  };
+  by_hour("Crew", people_h, costs.person_hour_cents, "costs.person",
+          fmt::format(", {} on site the whole time, waiting included", rates.crew.people));
+  by_hour("Van, machines, insurance", site_h, costs.site_hour_cents, "costs.site", "");
+  add_cost(margin, {"Getting there and back", "once a job (costs.mobilisation)", costs.mobilisation_cents, 1,
+                    "costs.mobilisation"});
 }
 
 void add_costs(Margin& margin, const Estimate& sum, const Rates& rates) {
-  const auto add = [&](std::string what, std::string formula, std::int64_t cents) {
-    if (cents == 0) return;
-    margin.costs.push_back({std::move(what), std::move(formula), cents});
-    margin.cost_cents += cents;
-  };
-  const Costs& costs = *rates.costs;
-  const double people_h = sum.crew_h * rates.crew.people;
-  const std::int64_t people_hundredths = whole_hundredths(people_h, "hours"),
-                     site_hundredths = whole_hundredths(sum.crew_h, "hours");
-  add("Crew",
-      fmt::format("{:.2f} h x {} {} (costs.person), {} on site the whole time, waiting included", people_h,
-                  money_text(costs.person_hour_cents), rates.currency, rates.crew.people),
-      cents_for(people_hundredths, costs.person_hour_cents, "crew"));
-  add("Van, machines, insurance",
-      fmt::format("{:.2f} h x {} {} (costs.site)", sum.crew_h, money_text(costs.site_hour_cents), rates.currency),
-      cents_for(site_hundredths, costs.site_hour_cents, "site"));
-  add("Getting there and back", "costs.mobilisation", costs.mobilisation_cents);
-  for (const PriceLine& line : sum.prices) {
-    if (line.of != PriceOf::material) continue;
-    const Price* cost = rates.beads && line.rate == rates.beads->source ? &*rates.beads : nullptr;
-    if (rates.primer_price && line.rate == rates.primer_price->source) cost = &*rates.primer_price;
-    if (rates.disposal && line.rate == rates.disposal->source) cost = &*rates.disposal;
-    for (const auto& [colour, price] : rates.paint)
-      if (line.rate == price.source) cost = &price;
-    require(cost != nullptr, "a material has a price");
-    add(line.what,
-        fmt::format("{:.2f} {} x {} {} ({})", line.quantity, line.unit, money_text(cost->cents), rates.currency,
-                    cost->source),
-        cost_of(line, cost->cents));
-  }
-  for (const Extra& extra : rates.extras) {
-    if (!extra.cost_cents) continue;
-    for (const PriceLine& line : sum.prices) {
-      if (line.of != PriceOf::extra || line.rate != extra.price.source) continue;
-      add(extra.what,
-          fmt::format("{:.2f} {} x {} {} (cost)", line.quantity, line.unit, money_text(*extra.cost_cents),
-                      rates.currency),
-          cost_of(line, *extra.cost_cents));
+  add_crew_costs(margin, sum, rates);
+  for (std::size_t i = 0; i < sum.prices.size(); ++i) {
+    const PriceLine& line = sum.prices[i];
+    const auto add = [&](std::int64_t cents, const std::string& field) {
+      const std::string formula =
+          fmt::format("{:.2f} {} x {} {} ({})", line.quantity, line.unit, money_text(cents), rates.currency, field);
+      add_cost(margin, {line.what, formula, cents_for(std::llround(line.quantity * 100), cents, line.what),
+                        line.quantity, field, static_cast<int>(i)});
+    };
+    if (line.of == PriceOf::material) {
+      const Price& price = cost_price(line, rates);
+      add(price.cents, price.source);
+    }
+    if (line.of != PriceOf::extra) continue;
+    for (const Extra& extra : rates.extras) {
+      if (extra.price.source == line.rate && extra.cost_cents) add(*extra.cost_cents, "extras." + extra.what + ".cost");
     }
   }
 }
@@ -282,15 +306,18 @@ void price_materials(Estimate& sum, const Rates& rates) {
   for (const PaintLine& paint : sum.paint) {
     beads_kg += paint.beads_kg;
     const std::string name = paint.colour == Colour::other ? "Paint" : fmt::format("Paint, {}", word(paint.colour));
-    add_material(sum, name, paint.paint_l, paint_price(paint.colour, rates), rates,
+    add_material(sum, name, QuantityOf::paint, paint.paint_l, paint_price(paint.colour, rates), rates,
                  "all markings of this colour, waste included");
+    sum.prices.back().colour = paint.colour;
   }
-  if (rates.beads) add_material(sum, "Glass beads", beads_kg, *rates.beads, rates, "by the paint used (paint.beads)");
+  if (rates.beads)
+    add_material(sum, "Glass beads", QuantityOf::beads, beads_kg, *rates.beads, rates,
+                 "by the paint used (paint.beads)");
   if (rates.primer_price)
-    add_material(sum, "Primer", sum.primer_l, *rates.primer_price, rates,
+    add_material(sum, "Primer", QuantityOf::primer, sum.primer_l, *rates.primer_price, rates,
                  "ground markings, waste included (paint.primer)");
   if (rates.disposal)
-    add_material(sum, "Disposal of dust and chips", sum.debris_l, *rates.disposal, rates,
+    add_material(sum, "Disposal of dust and chips", QuantityOf::debris, sum.debris_l, *rates.disposal, rates,
                  "area ground x passes x depth (preparation.grinding)");
 }
 

@@ -68,6 +68,9 @@ struct QuantityLine : Amounts {
   std::vector<Working> workings;
 };
 
+/// What a price line's quantity is a copy of, so that a spreadsheet can keep the two together.
+enum class QuantityOf { itself, count, length, area, ground, repaint_hours, grind_hours, paint, beads, primer, debris };
+
 enum class PriceOf { work, material, extra, journey, surcharge, discount, minimum };
 inline constexpr std::array<std::string_view, 7> kPriceOfWords = {"work",      "material", "extra",  "journey",
                                                                   "surcharge", "discount", "minimum"};
@@ -80,9 +83,12 @@ struct PriceLine {
   std::int64_t unit_price_cents = 0, amount_cents = 0;
   std::string formula;  ///< which rate and which markings
   PriceOf of = PriceOf::work;
-  std::string rate{};                        ///< field of the rates file
+  std::string rate{};                      ///< field of the rates file
   std::int64_t hundredths_of_percent = 0;  ///< of a surcharge, a discount or a mark-up
-  int quantity_line = -1;                  ///< position in `quantities` that the quantity comes from
+  QuantityOf quantity_of = QuantityOf::itself;
+  double unit_size = 1;            ///< of `unit`, in metres, square metres, litres, kilograms, hours
+  int quantity_line = -1;          ///< position in `quantities`, for work
+  std::optional<Colour> colour{};  ///< of paint
 };
 
 struct PaintLine {
@@ -121,6 +127,9 @@ struct CrewPlan {
 struct CostLine {
   std::string what, formula;
   std::int64_t cents = 0;
+  double quantity = 1;  ///< cents = quantity x the rate, to the cent
+  std::string rate{};   ///< field of the rates file
+  int price_line = -1;  ///< position in `prices` whose quantity it shares
 };
 
 /// The contractor's own side. Nothing when the rates say nothing of costs.
@@ -179,6 +188,15 @@ enum class Copy { owner, contractor };
 /// estimate.json; same estimates, same bytes. `chosen` is one of the options, or an estimate of its own.
 std::string estimate_text(const Estimate& chosen, const std::vector<Estimate>& options = {},
                           Copy copy = Copy::contractor);
+/// estimate.xlsx: the same numbers as live formulas over the quantities and, in the contractor's copy, the rates, so
+/// that a changed rate recomputes. `date` stands in the file's properties. Throws Failure when no temporary file can be
+/// made.
+std::string estimate_xlsx(const Estimate& estimate, const Rates& rates, const std::string& date,
+                          Copy copy = Copy::contractor);
+/// markings.geojson, RFC 7946: where each marking's photo was taken, what it is, what is left, what to do. A marking
+/// whose photo has no position has a null geometry.
+std::string markings_geojson(const Survey& survey);
+
 /// estimate.csv: RFC 4180. A text cell that a spreadsheet would take for a formula begins with an apostrophe.
 std::string estimate_csv(const Estimate& estimate, Copy copy = Copy::contractor);
 

@@ -1,5 +1,7 @@
 #include <fmt/format.h>
 
+#include <cmath>
+
 #include "tally/quantities.hpp"
 #include "tally/shown.hpp"
 
@@ -39,6 +41,12 @@ struct Words {
 
 std::string coats_words(int coats) { return fmt::format("{} {}", coats, coats == 1 ? "coat" : "coats"); }
 
+/// Markings of one line can have different numbers of coats.
+std::string passes_words(double passes) {
+  if (std::abs(passes - std::round(passes)) > 1e-6) return fmt::format("{:.3g} passes on the mean", passes);
+  return fmt::format("{:.0f} {}", passes, passes < 1.5 ? "pass" : "passes");
+}
+
 Working paint_working(const QuantityLine& line, const Rates& rates, const Words& words) {
   return {"paint",
           fmt::format("{} x {} of wet film x {} x (1 + {:g} % waste) = {}", words.area(line.area_m2),
@@ -71,9 +79,9 @@ void add_grinding(std::vector<Working>& all, const QuantityLine& line, const Rat
                              words.length(line.perimeter_m), words.small(grinding.margin_m), words.area(line.grind_m2)),
                  {"preparation.grinding.margin"}});
   all.push_back({"grinding",
-                 fmt::format("{} x {:.3g} passes on the mean / {} ({}) = {:.2f} h", words.area(line.grind_m2),
-                             line.grind_pass_m2 / line.grind_m2, words.pace_of_area(grinding.m2_per_h), grinding.method,
-                             line.grind_h),
+                 fmt::format("{} x {} / {} ({}) = {:.2f} h", words.area(line.grind_m2),
+                             passes_words(line.grind_pass_m2 / line.grind_m2), words.pace_of_area(grinding.m2_per_h),
+                             grinding.method, line.grind_h),
                  {method + ".pace", method + ".passes", method + ".passes_each_older_coat"}});
   if (grinding.depth_m > 0) {
     all.push_back({"dust and chips",

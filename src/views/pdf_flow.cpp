@@ -105,8 +105,8 @@ void PdfFlow::heading(const std::string& words, double with) {
 }
 
 void PdfFlow::paragraph(const std::string& words, double size) {
-  // Lines longer than some 95 letters are hard to follow back.
-  const double wide = std::min(width(), size * 50);
+  // Lines longer than some 105 letters are hard to follow back.
+  const double wide = std::min(width(), size * 57);
   const double high = pen_.height_of(words, wide, style_of(size));
   room(high);
   pen_.begin_tag("P");

@@ -198,11 +198,16 @@ ReportTable workings_table(const Estimate& estimate) {
                                                   word(line.surface), listed(line.markings))
                                     : "";
       first = false;
-      table.rows.push_back({who, working.what, working.formula, listed(working.rates)});
+      table.rows.push_back({who, working.what, working.formula, fmt::format("{}", fmt::join(working.rates, ", "))});
     }
   }
+  return table;
+}
+
+ReportTable price_workings_table(const Estimate& estimate) {
+  ReportTable table{{"Item", "Formula", "Amount"}, {false, false, true}, {}};
   for (const PriceLine& line : estimate.prices)
-    table.rows.push_back({"", line.what, line.formula, line.rate});
+    table.rows.push_back({line.what, line.formula, money_words(line.amount_cents, estimate.currency)});
   return table;
 }
 
@@ -244,6 +249,7 @@ void add_bid(ReportContent& content, const Estimate& estimate, const std::vector
   if (settings.copy == Copy::owner) return;
   if (estimate.margin) content.margin = margin_section(estimate);
   content.workings = workings_table(estimate);
+  content.price_workings = price_workings_table(estimate);
 }
 
 }  // namespace lotwear

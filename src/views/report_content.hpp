@@ -139,7 +139,7 @@ struct ReportContent {
   std::vector<ReportOption> options;
   std::optional<ReportSchedule> schedule;
   std::optional<ReportMargin> margin;
-  std::optional<ReportTable> workings;  ///< the contractor's: every quantity with its formula and rates
+  std::optional<ReportTable> workings, price_workings;  ///< the contractor's: every number with its formula
   std::optional<ReportSignature> signature;
   ReportTable quantities;
   std::optional<ReportTable> prices;

@@ -122,7 +122,8 @@ std::string margin_html(const ReportContent& content) {
     html += fmt::format("<p>{}</p>\n", escape(content.margin->meaning)) +
             table_of(content.margin->costs, "What the job costs", content.margin->totals);
   }
-  if (content.workings) html += table_of(*content.workings, "How every number came about", {});
+  if (content.workings) html += table_of(*content.workings, "How every quantity came about", {});
+  if (content.price_workings) html += table_of(*content.price_workings, "How every price came about", {});
   return html + "</section>\n";
 }
 

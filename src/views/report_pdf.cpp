@@ -47,7 +47,7 @@ void cover(PdfFlow& flow, const ReportContent& content) {
     pen.text(x, top + 11, column, safe_text(content.site[i].value), value);
   }
   // A row of painted dashes that wears thinner from left to right.
-  for (int i = 0; i < 18; ++i) {
+  for (int i = 0; i * 34.0 + 22 <= wide; ++i) {
     const double paint = std::max(0.1, 0.95 - i * 0.055);
     const auto mixed = [&](std::uint8_t on, std::uint8_t off) {
       return static_cast<std::uint8_t>(off + (on - off) * paint);

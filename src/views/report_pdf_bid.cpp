@@ -84,7 +84,8 @@ void pdf_margin(PdfFlow& flow, const ReportContent& content) {
     flow.paragraph(content.margin->meaning);
     flow.table("What the job costs", pdf_table(content.margin->costs, content.margin->totals));
   }
-  if (content.workings) flow.table("How every number came about", pdf_table(*content.workings), 7.2);
+  if (content.workings) flow.table("How every quantity came about", pdf_table(*content.workings), 7.2);
+  if (content.price_workings) flow.table("How every price came about", pdf_table(*content.price_workings), 7.2);
 }
 
 void pdf_signature(PdfFlow& flow, const ReportContent& content) {
