@@ -1,5 +1,6 @@
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <array>
 
 #include "views/drawing.hpp"
@@ -149,14 +150,19 @@ std::string pattern_definitions() {
 }
 
 std::string svg_of(const Drawing& drawing) {
-  const std::string spoken = drawing.words.empty() ? "aria-hidden='true' focusable='false'"
-                                                   : fmt::format("role='img' aria-label='{}'", escape(drawing.words));
+  // Links inside make it a group: a picture's inside would not be told of.
+  const bool leads =
+      std::any_of(drawing.items.begin(), drawing.items.end(), [](const Drawn& one) { return !one.link.empty(); });
+  const std::string spoken =
+      drawing.words.empty() ? "aria-hidden='true' focusable='false'"
+                            : fmt::format("role='{}' aria-label='{}'", leads ? "group" : "img", escape(drawing.words));
   std::string svg = fmt::format("<svg class='{}' viewBox='0 0 {:.4g} {:.4g}' {}>", drawing.kind, drawing.width,
                                 drawing.height, spoken);
   for (const Drawn& one : drawing.items) {
     // The table beside a drawing holds the same links for the keyboard; here they are for the pointer.
     svg += one.link.empty() ? svg_item(one)
-                            : fmt::format("<a href='#{}' tabindex='-1'>{}</a>", anchor(one.link), svg_item(one));
+                            : fmt::format("<a href='#{}' tabindex='-1' aria-label='{}'>{}</a>", anchor(one.link),
+                                          escape(one.link), svg_item(one));
   }
   return svg + "</svg>";
 }

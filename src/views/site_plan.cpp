@@ -63,16 +63,26 @@ std::string shown_id(const std::string& id) {
   return id.size() <= kLongest ? id : id.substr(0, kLongest) + "\u2026";
 }
 
-/// Candidate centres around a point: nearer rings first, each begun above and walked around.
-std::vector<std::pair<double, double>> around(double x, double y) {
+/// Candidate centres around a point: nearer rings first, each begun above and walked around; then the whole frame, the
+/// nearest first.
+std::vector<std::pair<double, double>> around(double x, double y, double height, double scale) {
   std::vector<std::pair<double, double>> all;
   for (int ring = 1; ring <= 14; ++ring) {
     const int steps = 8 + 4 * ring;
     for (int i = 0; i < steps; ++i) {
       const double angle = 2 * std::numbers::pi * i / steps;
-      all.emplace_back(x + (26.0 + 20.0 * ring) * std::sin(angle), y - (10.0 + 18.0 * ring) * std::cos(angle));
+      all.emplace_back(x + scale * (26.0 + 20.0 * ring) * std::sin(angle),
+                       y - scale * (10.0 + 18.0 * ring) * std::cos(angle));
     }
   }
+  const auto rings = static_cast<std::ptrdiff_t>(all.size());
+  for (double v = kLabelHeight * scale; v < height; v += 13 * scale) {
+    for (double u = kLabelHeight; u < kWidth; u += 16 * scale)
+      all.emplace_back(u, v);
+  }
+  std::stable_sort(all.begin() + rings, all.end(), [&](const auto& one, const auto& other) {
+    return std::hypot(one.first - x, one.second - y) < std::hypot(other.first - x, other.second - y);
+  });
   return all;
 }
 
@@ -114,16 +124,25 @@ class Layout {
                                                     [](auto& a, auto& b) { return a.at.north_m < b.at.north_m; });
     extent_east_m_ = east->at.east_m - west->at.east_m;
     extent_north_m_ = north->at.north_m - south->at.north_m;
-    const double wide = std::max(extent_east_m_, kLeastExtentM), high = std::max(extent_north_m_, kLeastExtentM / 2);
+    const double wide = std::max(extent_east_m_, kLeastExtentM), high = std::max(extent_north_m_, kLeastExtentM / 4);
     per_m_ = std::min((kWidth - 2 * kMargin) / wide, (kMostHeight - 2 * kMargin) / high);
     height_ = std::clamp(high * per_m_ + 2 * kMargin, kLeastHeight, kMostHeight);
     const double middle_east = (east->at.east_m + west->at.east_m) / 2,
                  middle_north = (north->at.north_m + south->at.north_m) / 2;
+    // Where many labels share the frame they are drawn smaller, so that they take no more than a third of it.
+    double labels = 1;
+    for (const Place& place : places_) {
+      for (const PlanMark* mark : place.marks)
+        labels += label_width(shown_id(mark->id)) * kLabelHeight;
+    }
+    scale_ = std::clamp(std::sqrt(kWidth * height_ / 3 / labels), 0.4, 1.0);
     for (Place& place : places_) {
       place.x = kWidth / 2 + (place.at.east_m - middle_east) * per_m_;
       place.y = height_ / 2 - (place.at.north_m - middle_north) * per_m_;
     }
   }
+
+  static double label_width(const std::string& words) { return 30 + kLetterWidth * static_cast<double>(words.size()); }
 
   void reserve(const Box& box) { taken_.push_back(box); }
 
@@ -141,10 +160,10 @@ class Layout {
 
   void put_label(const Place& place, const PlanMark& mark) {
     const std::string words = shown_id(mark.id);
-    Box box{place.x, place.y, 30 + kLetterWidth * static_cast<double>(words.size()), kLabelHeight};
-    for (const auto& [x, y] : around(place.x, place.y)) {
+    Box box{place.x, place.y, label_width(words) * scale_, kLabelHeight * scale_};
+    for (const auto& [x, y] : around(place.x, place.y, height_, scale_)) {
       box.x = x, box.y = y;
-      if (is_free({x, y, box.w + 4, box.h + 4})) break;
+      if (is_free({x, y, box.w + 3, box.h + 3})) break;
     }
     box.x = std::clamp(box.x, box.w / 2 + 4, kWidth - box.w / 2 - 4);
     box.y = std::clamp(box.y, box.h / 2 + 4, height_ - box.h / 2 - 4);
@@ -153,8 +172,8 @@ class Layout {
     const double left = box.x - box.w / 2, top = box.y - box.h / 2;
     Drawn& frame = labels_.rect(left, top, box.w, box.h, Tone::card, tone_of(mark.action));
     frame.corner = 4, frame.link = mark.id, frame.stroke_width = 1.5;
-    labels_.sign(left + 4, top + 4, 16, mark.action);
-    Drawn& text = labels_.text(left + 24, top + 17, words, kTextSize, Tone::ink);
+    labels_.sign(left + 4 * scale_, top + 4 * scale_, 16 * scale_, mark.action);
+    Drawn& text = labels_.text(left + 24 * scale_, top + 17 * scale_, words, kTextSize * scale_, Tone::ink);
     text.align = Drawn::Align::left, text.bold = true;
   }
 
@@ -189,7 +208,7 @@ class Layout {
   Units units_;
   Drawing drawing_, labels_;
   std::vector<Box> taken_;
-  double per_m_ = 1, height_ = kLeastHeight, extent_east_m_ = 0, extent_north_m_ = 0;
+  double per_m_ = 1, scale_ = 1, height_ = kLeastHeight, extent_east_m_ = 0, extent_north_m_ = 0;
 };
 
 std::string caption_of(const std::vector<Place>& places, double east_m, double north_m, Units units) {
