@@ -134,10 +134,13 @@ void estimate(const EstimateOptions& options, std::ostream& out) {
   const std::filesystem::path folder = folder_of(options);
   std::error_code exists_already;
   std::filesystem::create_directories(folder, exists_already);
-  write_file(folder / "estimate.json", estimate_text(sum, all, copy));
-  write_file(folder / "estimate.csv", estimate_csv(sum, copy));
-  write_file(folder / "estimate.xlsx", estimate_xlsx(sum, rates, survey_date(survey), copy));
-  write_file(folder / "markings.geojson", markings_geojson(survey));
+  const std::vector<std::pair<const char*, std::string>> made = {
+      {"estimate.json", estimate_text(sum, all, copy)},
+      {"estimate.csv", estimate_csv(sum, copy)},
+      {"estimate.xlsx", estimate_xlsx(sum, rates, survey_date(survey), copy)},
+      {"markings.geojson", markings_geojson(survey)}};  // all of them before the first is written
+  for (const auto& [name, bytes] : made)
+    write_file(folder / name, bytes);
   print_quantities(sum, out);
   out << '\n';
   print_prices(sum, out);

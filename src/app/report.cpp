@@ -111,9 +111,13 @@ void report(const ReportOptions& options) {
   const ReportContent content = report_content(survey, policy_of(survey), estimate(survey, rates, priced), folder,
                                                settings, estimate_options(survey, rates, priced));
   const bool a4 = options.paper.empty() ? settings.units == Units::metric : options.paper == "a4";
+  std::vector<std::pair<std::filesystem::path, std::string>> made;  // all of them before the first is written
   for (const std::filesystem::path& file : files_of(options, folder, settings.copy)) {
     const bool pdf = file.extension() == ".pdf";
-    write_file(file, pdf ? report_pdf(content, a4 ? kA4Page : kLetterPage) : report_html(content));
+    made.emplace_back(file, pdf ? report_pdf(content, a4 ? kA4Page : kLetterPage) : report_html(content));
+  }
+  for (const auto& [file, bytes] : made) {
+    write_file(file, bytes);
     fmt::print(stderr, "{}: {} markings, {} photos\n", file.string(), content.cards.size(), content.photos.size());
   }
 }

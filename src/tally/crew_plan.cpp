@@ -209,11 +209,31 @@ double without_overlap(const Work& work, const Rates& rates, int days) {
   return hours;
 }
 
+std::vector<std::pair<Task, double>> hours_by_task(const Work& work, const Rates& rates, int days) {
+  Amounts sum;
+  for (const MarkingWork& marking : work.markings)
+    sum += marking.amounts;
+  const double each_day = static_cast<double>(days) * rates.crew.people;
+  const std::vector<std::pair<Task, double>> all = {{Task::set_up, each_day * rates.crew.set_up_h},
+                                                    {Task::grind, sum.grind_h},
+                                                    {Task::collect, sum.collect_h},
+                                                    {Task::clean, sum.clean_h},
+                                                    {Task::dry, sum.dry_h},
+                                                    {Task::mask, sum.mask_h},
+                                                    {Task::prime, sum.prime_h},
+                                                    {Task::paint, sum.paint_h},
+                                                    {Task::pack_up, each_day * rates.crew.pack_up_h}};
+  std::vector<std::pair<Task, double>> taken;
+  std::copy_if(all.begin(), all.end(), std::back_inserter(taken), [](const auto& one) { return one.second > 0; });
+  return taken;
+}
+
 }  // namespace
 
 CrewPlan crew_plan(const Work& work, const Rates& rates, Units units) {
   CrewPlan plan = Site(work, rates).run();
   plan.spans = merged(std::move(plan.spans));
+  plan.person_h = hours_by_task(work, rates, plan.days);
   plan.one_by_one_h = without_overlap(work, rates, plan.days);
   for (const MarkingWork& marking : work.markings) {
     if (marking.action == Action::no_action) continue;

@@ -53,6 +53,9 @@ ordered_json json_of(const CrewPlan& plan) {
                       {"bays_closed", plan.bays},
                       {"lanes_closed", plan.lanes},
                       {"weather", plan.weather}};
+  out["person_h"] = ordered_json::object();
+  for (const auto& [task, hours] : plan.person_h)
+    out["person_h"][std::string(word(task))] = to_hundredths(hours);
   out["schedule"] = ordered_json::array();
   for (const TaskSpan& span : plan.spans) {
     out["schedule"].push_back({{"day", span.day},

@@ -112,10 +112,12 @@ struct TaskSpan {
 struct CrewPlan {
   int people = 1, days = 0;
   std::vector<TaskSpan> spans;  ///< by day, task and time
-  std::vector<double> day_h;    ///< length of each day
-  double on_site_h = 0;         ///< sum of the days
-  double one_by_one_h = 0;      ///< the same if nothing overlapped: one person's tasks one after another, and waiting
-  int bays = 0, lanes = 0;      ///< closed in all, though not at once
+  /// Hours of one person for each task, in the order of the work; waiting takes nobody.
+  std::vector<std::pair<Task, double>> person_h;
+  std::vector<double> day_h;  ///< length of each day
+  double on_site_h = 0;       ///< sum of the days
+  double one_by_one_h = 0;    ///< the same if nothing overlapped: one person's tasks one after another, and waiting
+  int bays = 0, lanes = 0;    ///< closed in all, though not at once
   std::vector<std::string> weather;  ///< limits, one sentence each
   /// Coldest pavement for a relative humidity and an air temperature; degrees Celsius.
   struct Coldest {

@@ -12,6 +12,7 @@ namespace {
 constexpr PageInks kPage = kLightPage;
 constexpr double kGap = 8;       // between columns
 constexpr double kRowAir = 2.6;  // above and below the words of a row
+constexpr double kBetween = 22;  // between the two columns of guides
 constexpr double kSign = 10;     // width of an action's sign with its gap
 
 TextStyle style_of(double size, Ink ink = kPage.ink, bool bold = false) { return {size, bold, false, ink}; }
@@ -167,7 +168,10 @@ std::vector<double> PdfFlow::column_widths(const PdfTable& table, double size) c
   const double all = std::accumulate(natural.begin(), natural.end(), 0.0),
                fewest = std::accumulate(least.begin(), least.end(), 0.0);
   std::vector<double> widths = natural;
-  if (all <= space) {
+  if (all <= space * 0.42 && table.totals.empty()) {
+    for (double& one : widths)
+      one += 14;  // figures close to their words are easier to follow than far across the page
+  } else if (all <= space) {
     // What is left over goes to the columns of words, by their need.
     double texts = 0;
     for (std::size_t i = 0; i < columns; ++i)
@@ -218,7 +222,7 @@ void PdfFlow::draw_row(const PdfTable& table, const std::vector<PdfCell>& row, c
     x += widths[i] + kGap;
   }
   space(row_height(row, widths, size));
-  pen_.rule(kSide, y, kSide + width(), y, kPage.edge, 0.5);
+  pen_.rule(kSide, y, kSide + table_width_, y, kPage.edge, 0.5);
 }
 
 void PdfFlow::draw_head(const PdfTable& table, const std::vector<double>& widths, double size) {
@@ -230,12 +234,13 @@ void PdfFlow::draw_head(const PdfTable& table, const std::vector<double>& widths
     x += widths[i] + kGap;
   }
   space(high + 2 * kRowAir);
-  pen_.rule(kSide, y, kSide + width(), y, kPage.ink, 1.1);
+  pen_.rule(kSide, y, kSide + table_width_, y, kPage.ink, 1.1);
 }
 
 void PdfFlow::table(const std::string& caption, const PdfTable& table, double size) {
   if (table.rows.empty()) return;
   const std::vector<double> widths = column_widths(table, size);
+  table_width_ = std::accumulate(widths.begin(), widths.end(), 0.0) + kGap * static_cast<double>(widths.size() - 1);
   const double totals = static_cast<double>(table.totals.size()) * (size + 9);
   const double caption_high = caption.empty() ? 0 : pen_.height_of(caption, width(), style_of(8.4)) + 2;
   const double first = row_height(table.rows.front(), widths, size);
@@ -283,8 +288,12 @@ double PdfFlow::guide(const ReportSection& section, double x, double top, double
   return at - top;
 }
 
+double PdfFlow::first_guide_height(const std::vector<ReportSection>& sections) {
+  return sections.empty() ? 0 : guide(sections.front(), 0, 0, (width() - kBetween) / 2, false);
+}
+
 void PdfFlow::guides(const std::vector<ReportSection>& sections) {
-  constexpr double kBetween = 22, kAfter = 10;
+  constexpr double kAfter = 10;
   const double wide = (width() - kBetween) / 2;
   double column[2] = {y, y};
   for (const ReportSection& section : sections) {

@@ -52,6 +52,8 @@ class PdfFlow {
   void table(const std::string& caption, const PdfTable& table, double size = 8.2);
   /// Two columns, each section whole.
   void guides(const std::vector<ReportSection>& sections);
+  /// What a heading above them has to keep on its page.
+  double first_guide_height(const std::vector<ReportSection>& sections);
   /// A drawing over the full width.
   void figure(const Drawing& drawing);
 
@@ -71,6 +73,7 @@ class PdfFlow {
 
   PdfPen& pen_;
   int pages_ = 0, section_ = 0;
+  double table_width_ = 0;  ///< of the table being drawn: a small one is not stretched over the page
   std::set<std::string> names_;
 };
 

@@ -189,7 +189,7 @@ struct PdfPen::Cairo {
 };
 
 PdfPen::PdfPen(std::string* out, PageSize size, const std::string& date)
-    : cairo_(std::make_unique<Cairo>()), size_(size) {
+    : cairo_(std::make_unique<Cairo>()), size_(size), counts_(out == nullptr) {
   cairo_->surface.reset(cairo_pdf_surface_create_for_stream(append, out, size.width, size.height));
   check(cairo_surface_status(cairo_->surface.get()));
   cairo_pdf_surface_restrict_to_version(cairo_->surface.get(), CAIRO_PDF_VERSION_1_5);
@@ -326,6 +326,7 @@ double PdfPen::drawing(double x, double y, double width, const Drawing& drawing)
 }
 
 bool PdfPen::picture(double x, double y, double w, double h, const ReportPicture& picture) {
+  if (counts_) return true;  // a picture moves nothing: its box is as large without it
   const PrintPicture print = print_picture(picture, w, h);
   if (print.width < 1) return false;
   cairo_t* const to = cairo_->to.get();

@@ -80,6 +80,7 @@ class PdfPen {
   void draw_item(const Drawn& one);
   std::unique_ptr<Cairo> cairo_;
   PageSize size_;
+  bool counts_ = false;
   int page_ = 0;
 };
 

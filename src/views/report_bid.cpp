@@ -14,9 +14,10 @@ namespace lotwear {
 namespace {
 
 ReportTable quantity_table(const Estimate& estimate, Units units) {
-  ReportTable table{{"Marking", "Colour", "Surface", "Work", "Count", "Length", "Area", "Masking", "Paint", "Grinding"},
-                    {false, false, false, false, true, true, true, true, true, true},
-                    {}};
+  ReportTable table{
+      {"Marking", "Colour", "Surface", "Work", "Count", "Length", "Width", "Area", "Masking", "Paint", "Grinding"},
+      {false, false, false, false, true, true, true, true, true, true, true},
+      {}};
   const auto unless_zero = [](double amount, const std::string& words) { return amount > 0 ? words : "\u2013"; };
   for (const QuantityLine& line : estimate.quantities) {
     if (line.action == Action::no_action) continue;
@@ -27,6 +28,7 @@ ReportTable quantity_table(const Estimate& estimate, Units units) {
     table.rows.push_back({kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
                           action_title(line.action), count,
                           no_size ? "size not known" : unless_zero(line.length_m, length_words(line.length_m, units)),
+                          unless_zero(line.width_m, length_words(line.width_m, units)),
                           unless_zero(line.area_m2, area_words(line.area_m2, units)),
                           unless_zero(line.masking_m, length_words(line.masking_m, units)),
                           unless_zero(line.paint_l, volume_words(line.paint_l, units)),
@@ -118,6 +120,9 @@ ReportSchedule schedule_of(const Estimate& estimate, Units units) {
         fmt::format("{} closed in the course of the work, not all at once; each opens when its paint is dry.",
                     listed(closed) + (plan.bays + plan.lanes == 1 ? " is" : " are")));
   }
+  schedule.tasks = {{"Task", "Hours of one person"}, {false, true}, {}};
+  for (const auto& [task, hours] : plan.person_h)
+    schedule.tasks.rows.push_back({task_words(task), number(hours, 2)});
   for (int day = 1; day <= plan.days; ++day)
     schedule.days.push_back(schedule_bar(plan, day));
   schedule.weather = plan.weather;

@@ -103,6 +103,7 @@ struct ReportOption {
 struct ReportSchedule {
   std::vector<std::string> sentences;  ///< hours, people, what is closed
   std::vector<Drawing> days;
+  ReportTable tasks;  ///< hours of one person
   std::vector<std::string> weather;
   std::optional<ReportTable> coldest;  ///< pavement by air and humidity
 };

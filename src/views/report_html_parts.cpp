@@ -107,11 +107,12 @@ std::string schedule_html(const ReportContent& content) {
     if (schedule.days.size() > 1) html += fmt::format("<h3>Day {}</h3>\n", day + 1);
     html += fmt::format("<figure class=\"drawing\">{}</figure></div>\n", svg_of(schedule.days[day]));
   }
+  html += "<div class=\"pair\"><div>" + table_of(schedule.tasks, "Hours by task", {}) + "</div><div>";
   if (!schedule.weather.empty()) html += "<h3>Weather</h3>\n" + list_of(schedule.weather);
   if (schedule.coldest) {
     html += table_of(*schedule.coldest, "Coldest pavement that may be painted, by air temperature and humidity", {});
   }
-  return html + "</section>\n";
+  return html + "</div></div>\n</section>\n";
 }
 
 std::string margin_html(const ReportContent& content) {

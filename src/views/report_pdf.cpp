@@ -167,7 +167,8 @@ void site_plan_section(PdfFlow& flow, const ReportContent& content) {
 }
 
 void evidence(PdfFlow& flow, const ReportContent& content) {
-  flow.section("Evidence", "s-evidence", 250);
+  flow.section("Evidence", "s-evidence",
+               content.cards.empty() ? 20 : pdf_card_height(flow, content.cards.front(), content.repaint_below));
   if (content.cards.empty()) flow.paragraph("There is none: no marking could be measured.");
   for (const ReportCard& card : content.cards)
     pdf_card(flow, card, content.repaint_below);
@@ -231,9 +232,9 @@ int draw(PdfPen& pen, const ReportContent& content, int pages) {
   pdf_options(flow, content);
   pdf_schedule(flow, content);
   pdf_margin(flow, content);
-  flow.section("Method and limits", "s-method", 100);
+  flow.section("Method and limits", "s-method", flow.first_guide_height(content.method));
   flow.guides(content.method);
-  flow.section("Cautions", "s-cautions", 100);
+  flow.section("Cautions", "s-cautions", flow.first_guide_height(content.cautions));
   flow.guides(content.cautions);
   photo_log(flow, content);
   problems(flow, content);

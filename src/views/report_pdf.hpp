@@ -13,6 +13,7 @@ std::string report_pdf(const ReportContent& content, PageSize size);
 
 /// One evidence card, whole on one page.
 void pdf_card(PdfFlow& flow, const ReportCard& card, double repaint_below);
+double pdf_card_height(PdfFlow& flow, const ReportCard& card, double repaint_below);
 
 void pdf_options(PdfFlow& flow, const ReportContent& content);
 void pdf_schedule(PdfFlow& flow, const ReportContent& content);

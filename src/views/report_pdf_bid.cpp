@@ -66,6 +66,7 @@ void pdf_schedule(PdfFlow& flow, const ReportContent& content) {
     if (schedule.days.size() > 1) flow.heading("Day " + std::to_string(day + 1), bar_high(schedule.days[day]));
     flow.figure(schedule.days[day]);
   }
+  flow.table("Hours by task", pdf_table(schedule.tasks), 8.2);
   if (!schedule.weather.empty()) {
     flow.heading("Weather", 60);
     flow.points(schedule.weather);

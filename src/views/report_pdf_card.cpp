@@ -1,6 +1,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 
 #include "views/report_drawings.hpp"
 #include "views/report_pdf.hpp"
@@ -11,7 +12,7 @@ namespace lotwear {
 namespace {
 
 constexpr PageInks kPage = kLightPage;
-constexpr double kPad = 9, kGap = 12, kPictures = 112;
+constexpr double kPad = 9, kGap = 12, kPictures = 112, kHead = 24, kCaption = 16;
 
 /// What a person wrote can be longer than a page; the HTML report has it whole.
 std::string at_most(const std::string& words, std::size_t letters) {
@@ -76,6 +77,11 @@ class Column {
   bool draws_;
 };
 
+std::array<double, 3> column_widths(const PdfFlow& flow) {
+  const double columns = flow.width() - 2 * kPad - 2 * kGap;
+  return {columns * 0.37, columns * 0.30, columns * 0.33};
+}
+
 double seen_column(PdfPen& pen, const ReportCard& card, double repaint_below, double x, double y, double w,
                    bool draws) {
   Column column(pen, x, y, w, draws);
@@ -116,9 +122,11 @@ double why_column(PdfPen& pen, const ReportCard& card, double x, double y, doubl
   return column.height();
 }
 
-void pictures(PdfPen& pen, const ReportCard& card, double x, double y, const double (&widths)[3]) {
-  for (const ReportPicture* picture : {&card.photo, &card.plan, &card.loss}) {
-    const double w = widths[picture == &card.photo ? 0 : picture == &card.plan ? 1 : 2];
+void pictures(PdfPen& pen, const ReportCard& card, double x, double y, const std::array<double, 3>& widths) {
+  const std::array all = {&card.photo, &card.plan, &card.loss};
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    const ReportPicture* const picture = all[i];
+    const double w = widths[i];
     pen.frame(x, y, w, kPictures, kPage.edge, 0.5);
     if (picture->bytes.empty() || !pen.picture(x + 2, y + 2, w - 4, kPictures - 4, *picture)) {
       TextStyle style{8, false, false, kPage.quiet_ink};
@@ -133,15 +141,20 @@ void pictures(PdfPen& pen, const ReportCard& card, double x, double y, const dou
 
 }  // namespace
 
-void pdf_card(PdfFlow& flow, const ReportCard& card, double repaint_below) {
+double pdf_card_height(PdfFlow& flow, const ReportCard& card, double repaint_below) {
   PdfPen& pen = flow.pen();
-  const double inside = flow.width() - 2 * kPad, columns = inside - 2 * kGap;
-  const double widths[3] = {columns * 0.37, columns * 0.30, columns * 0.33};
+  const std::array<double, 3> widths = column_widths(flow);
   const double lower =
       std::max({seen_column(pen, card, repaint_below, 0, 0, widths[0], false),
                 measured_column(pen, card, 0, 0, widths[1], false), why_column(pen, card, 0, 0, widths[2], false)});
-  constexpr double kHead = 24, kCaption = 16;
-  const double high = kPad + kHead + kPictures + kCaption + lower + kPad;
+  return kPad + kHead + kPictures + kCaption + lower + kPad;
+}
+
+void pdf_card(PdfFlow& flow, const ReportCard& card, double repaint_below) {
+  PdfPen& pen = flow.pen();
+  const double inside = flow.width() - 2 * kPad;
+  const std::array<double, 3> widths = column_widths(flow);
+  const double high = pdf_card_height(flow, card, repaint_below);
   flow.room(high);
   flow.mark(card.id + " " + card.title, anchor(card.id));
   const double x = flow.left() + kPad, top = flow.y;

@@ -92,6 +92,7 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .gauge{display:block;width:100%;max-width:30rem;height:auto}
 .cover .copy{display:inline-block;margin:.4rem 0;padding:.15rem .7rem;border:2px solid currentColor;font-weight:700}
 .drawing{max-width:62rem}
+.pair{display:grid;grid-template-columns:1fr 1.8fr;gap:0 2.5rem}
 .plan,.schedule{display:block;width:100%;height:auto}
 .options{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));gap:1rem;list-style:none;padding:0;margin:1rem 0}
 .options>li{background:var(--card);border:1px solid var(--edge);border-radius:4px;padding:.8rem 1.1rem}
@@ -118,7 +119,7 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .source{font-size:.85rem;color:var(--quiet)}
 footer{border-top:1px solid var(--edge);margin-top:3rem;padding:1rem 0 2rem;color:var(--quiet);font-size:.9rem}
 @media screen and (max-width:64rem){.thirds{grid-template-columns:1fr 1fr}.thirds>:first-child{grid-row:span 2}}
-@media screen and (max-width:46rem){.pictures,.thirds{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
+@media screen and (max-width:46rem){.pictures,.thirds,.pair{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
  .cover h1{font-size:1.7rem}}
 )";
 

@@ -109,6 +109,17 @@ TEST(CrewPlan, ALongJobRunsOverDaysWhichAllSetUpAndPackUp) {
     EXPECT_LE(hours, rates.crew.day_h + rates.drying_h + 0.5) << "drying may outlast the day, work may not";
 }
 
+TEST(CrewPlan, HoursByTaskAddUpToTheEstimates) {
+  const Survey lot = lot_of(6, 3);
+  const Rates rates = example_rates();
+  const Estimate sum = estimate(lot, rates, Units::us_customary);
+  double hours = 0, ends = 0;
+  for (const auto& [task, of_one] : sum.plan.person_h)
+    (task == Task::set_up || task == Task::pack_up ? ends : hours) += of_one;
+  EXPECT_NEAR(hours, sum.person_h, 1e-9);
+  EXPECT_NEAR(ends, rates.crew.people * (rates.crew.set_up_h + rates.crew.pack_up_h), 1e-9);
+}
+
 TEST(CrewPlan, CountsWhatIsClosed) {
   const CrewPlan plan = plan_of(lot_of(3, 2), example_rates());
   EXPECT_EQ(plan.bays, 3);   // stall lines
