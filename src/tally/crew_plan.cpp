@@ -1,5 +1,7 @@
 #include "tally/crew_plan.hpp"
 
+#include <fmt/format.h>
+
 #include <algorithm>
 #include <cmath>
 #include <limits>
@@ -231,6 +233,13 @@ std::vector<std::pair<Task, double>> hours_by_task(const Work& work, const Rates
 }  // namespace
 
 CrewPlan crew_plan(const Work& work, const Rates& rates, Units units) {
+  for (const MarkingWork& marking : work.markings) {
+    constexpr double kMostH = 20'000;  // for one marking: ten people's year
+    if (!(marking.amounts.hours() < kMostH)) {
+      throw Failure(fmt::format(
+          "{}: the hours are beyond any job; check its size in the survey and the paces in the rates", marking.id));
+    }
+  }
   CrewPlan plan = Site(work, rates).run();
   plan.spans = merged(std::move(plan.spans));
   plan.person_h = hours_by_task(work, rates, plan.days);

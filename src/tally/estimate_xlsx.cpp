@@ -4,45 +4,17 @@
 #include <algorithm>
 #include <ctime>
 #include <filesystem>
-#include <map>
 #include <memory>
 
 #include "base/files.hpp"
 #include "base/trouble.hpp"
 #include "tally/tally.hpp"
+#include "tally/xlsx_rates.hpp"
 #include "tally/xlsx_sheet.hpp"
 
 namespace lotwear {
 
 namespace {
-
-double money(std::int64_t cents) { return static_cast<double>(cents) / 100; }
-double share(std::int64_t hundredths_of_percent) { return static_cast<double>(hundredths_of_percent) / 10000; }
-
-/// Rates that the workbook's formulas lean on: a row each, in the units of the estimate.
-class RatesSheet {
- public:
-  RatesSheet(lxw_workbook* book, const XlsxFormats& formats)
-      : sheet_(book, "Rates", formats, {"Field of the rates file", "Value", "Unit"}, {46, 14, 22}) {}
-
-  void add(const std::string& field, double value, const std::string& unit) {
-    if (cells_.contains(field)) return;
-    cells_[field] = "Rates!" + fixed_cell(1, sheet_.row());
-    sheet_.text(0, field);
-    sheet_.input(1, value);
-    sheet_.text(2, unit);
-    sheet_.next();
-  }
-  /// Nothing for a field that has no row.
-  std::string cell(const std::string& field) const {
-    const auto at = cells_.find(field);
-    return at == cells_.end() ? "" : at->second;
-  }
-
- private:
-  XlsxSheet sheet_;
-  std::map<std::string, std::string> cells_;
-};
 
 /// Columns of the sheet of quantities, in the units shown.
 enum Column {
@@ -64,53 +36,6 @@ enum Column {
   kPaintHours,
   kMarkings
 };
-
-struct InUnits {
-  double length = 1, area = 1, volume = 1, mass = 1;
-  std::string length_word = "m", area_word = "m2", volume_word = "l", mass_word = "kg";
-};
-
-InUnits in_units(Units units) {
-  if (units == Units::metric) return {};
-  return {kMetresPerFoot, kSquareMetresPerSquareFoot, kLitresPerGallon, kKilogramsPerPound, "ft", "sq ft", "gal", "lb"};
-}
-
-void add_rates(RatesSheet& rates_sheet, const Estimate& sum, const Rates& rates, const InUnits& units) {
-  const bool us = sum.units == Units::us_customary;
-  rates_sheet.add("paint.wet_film", rates.wet_film_m / (us ? kMetresPerMil : 1e-6), us ? "mil" : "um");
-  rates_sheet.add("paint.coats", rates.coats, "coats");
-  rates_sheet.add("paint.waste", rates.waste.value, "share");
-  rates_sheet.add("preparation.grinding.margin", rates.grinding.margin_m / units.length, units.length_word);
-  if (rates.beads_kg_per_l) {
-    rates_sheet.add("paint.beads", *rates.beads_kg_per_l * units.volume / units.mass,
-                    units.mass_word + "/" + units.volume_word);
-  }
-  rates_sheet.add("prices.markup", share(rates.markup_hundredths_of_percent), "share");
-  for (const PriceLine& line : sum.prices) {
-    const bool is_share = line.of == PriceOf::surcharge || line.of == PriceOf::discount;
-    if (is_share) rates_sheet.add(line.rate, share(line.hundredths_of_percent), "share");
-    if (line.of == PriceOf::work || line.of == PriceOf::extra || line.of == PriceOf::journey)
-      rates_sheet.add(line.rate, money(line.unit_price_cents), sum.currency + "/" + line.unit);
-  }
-  const auto material = [&](const Price& price) {
-    rates_sheet.add(price.source, money(price.cents), sum.currency + "/" + std::string(price.per.name));
-  };
-  for (const auto& [colour, price] : rates.paint)
-    material(price);
-  for (const auto& price : {rates.beads, rates.primer_price, rates.disposal})
-    if (price) material(*price);
-  rates_sheet.add("job.minimum", money(rates.minimum_cents), sum.currency);
-  rates_sheet.add("job.tax", share(rates.tax_hundredths_of_percent), "share");
-  for (const Extra& extra : rates.extras) {
-    if (extra.cost_cents)
-      rates_sheet.add("extras." + extra.what + ".cost", money(*extra.cost_cents),
-                      sum.currency + "/" + std::string(extra.price.per.name));
-  }
-  if (!rates.costs) return;
-  rates_sheet.add("costs.person", money(rates.costs->person_hour_cents), sum.currency + "/h");
-  rates_sheet.add("costs.site", money(rates.costs->site_hour_cents), sum.currency + "/h");
-  rates_sheet.add("costs.mobilisation", money(rates.costs->mobilisation_cents), sum.currency);
-}
 
 /// Paint, beads and ground area are formulas over the sizes where the rates may be seen; the owner sees numbers.
 void write_quantity(XlsxSheet& sheet, const QuantityLine& line, const InUnits& units, Units shown,
@@ -388,8 +313,7 @@ std::string estimate_xlsx(const Estimate& sum, const Rates& rates, const std::st
   // The price is what people open the file for, so it is written last and shown first.
   std::unique_ptr<RatesSheet> rates_sheet;
   if (copy == Copy::contractor) {
-    rates_sheet = std::make_unique<RatesSheet>(book, formats);
-    add_rates(*rates_sheet, sum, rates, units);
+    rates_sheet = std::make_unique<RatesSheet>(book, formats, sum, rates);
   }
   write_quantities(book, formats, sum, units, rates_sheet.get());
   const std::string subtotal = write_prices(book, formats, sum, units, rates_sheet.get());

@@ -158,10 +158,10 @@ ReportContent report_content(const Survey& survey, const Policy& policy, const s
   content.copy = settings.copy;
   if (settings.copy == Copy::contractor)
     content.copy_words = "Contractor's copy: costs and margin inside, not for the owner";
-  content.date = settings.date;
   for (const SurveyPhoto& photo : survey.photos) {
     if (photo.taken && is_time(*photo.taken)) content.date = std::max(content.date, *photo.taken);
   }
+  if (content.date.empty()) content.date = settings.date;
   content.site = site_facts(survey, settings);
   content.repaint_below = percent(policy.repaint_below);
 

@@ -5,6 +5,8 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
+#include <cmath>
 #include <filesystem>
 
 #include "support/sample_survey.hpp"
@@ -93,6 +95,23 @@ TEST(PriceOfTheJob, ExtrasByTheJobTheDayTheHourAndTheMarking) {
     if (line.of == PriceOf::extra) amounts.push_back(line.amount_cents);
   }
   EXPECT_THAT(amounts, ElementsAre(1000, 2000 * sum.plan.days, std::llround(sum.crew_h * 100), 60));
+}
+
+TEST(PriceOfTheJob, ByTheHourTakesTheHoursOfTheTask) {
+  Rates rates = example_rates();
+  rates.repaint.at("line") = {6000, *unit_named("h"), "prices.repaint.line"};
+  rates.grind.at("other") = {9000, *unit_named("h"), "prices.grind.other"};
+  const Estimate sum = priced(rates);
+  for (const PriceLine& line : sum.prices) {
+    if (line.unit != "h" || line.quantity_line < 0) continue;
+    const QuantityLine& of = sum.quantities.at(static_cast<std::size_t>(line.quantity_line));
+    const double hours = line.quantity_of == QuantityOf::grind_hours ? of.grind_h + of.collect_h
+                                                                     : of.hours() - of.grind_h - of.collect_h;
+    EXPECT_NEAR(line.quantity, hours, 0.005001) << line.what;
+    EXPECT_EQ(line.amount_cents, std::llround(line.quantity * static_cast<double>(line.unit_price_cents)));
+  }
+  EXPECT_EQ(std::count_if(sum.prices.begin(), sum.prices.end(), [](const PriceLine& line) { return line.unit == "h"; }),
+            2);
 }
 
 TEST(Margin, IsThePriceBeforeTaxLessWhatItCosts) {
