@@ -13,7 +13,7 @@ namespace lotwear {
 namespace {
 
 constexpr double kWidth = 1000, kMostHeight = 640, kLeastHeight = 300, kMargin = 70;
-constexpr double kLabelHeight = 24, kLetterWidth = 8.6, kTextSize = 14;
+constexpr double kLabelHeight = 24, kLetterWidth = 11, kTextSize = 14;
 constexpr double kLeastExtentM = 12;  // a single place is not blown up beyond what its position knows
 
 struct Box {
