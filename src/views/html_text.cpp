@@ -44,6 +44,14 @@ std::string valid_utf8(std::string_view text) {
   return safe;
 }
 
+std::string cut_short(const std::string& text, std::size_t most) {
+  if (text.size() <= most) return text;
+  std::size_t end = most;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80)
+    --end;
+  return text.substr(0, end) + "\u2026";
+}
+
 std::string escape(std::string_view text) {
   std::string safe;
   safe.reserve(text.size() + text.size() / 8);

@@ -5,6 +5,8 @@
 #include <algorithm>
 #include <numeric>
 
+#include "views/html_text.hpp"
+
 namespace lotwear {
 
 namespace {
@@ -48,9 +50,8 @@ void PdfFlow::begin_page(const ReportContent& content) {
   y = kHead;
   if (pen_.page() == 1) return;
   const TextStyle quiet = style_of(7.6, kPage.quiet_ink);
-  std::string title = safe_text(content.title);
-  constexpr std::size_t kLongest = 120;
-  if (title.size() > kLongest) title = safe_text(content.title.substr(0, kLongest)) + "\u2026";
+  constexpr std::size_t kLongest = 90;
+  const std::string title = safe_text(cut_short(content.title, kLongest));
   pen_.text(kSide, 22, width() * 0.6, title, quiet);
   if (!content.copy_words.empty()) {
     TextStyle warn = style_of(7.6, kPage.grind_ink, true);

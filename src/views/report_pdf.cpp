@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "views/html_text.hpp"
 #include "views/report_drawings.hpp"
 #include "views/report_words.hpp"
 
@@ -20,13 +21,14 @@ void cover(PdfFlow& flow, const ReportContent& content) {
   TextStyle title{24, true, false, kPage.band_ink};
   title.line_spacing = 1;
   const TextStyle name{7.8, false, false, kPage.band_quiet_ink}, value{9.6, false, false, kPage.band_ink};
-  const std::string words = safe_text(content.title);
-  const double title_high = std::min(120.0, pen.height_of(words, wide, title));
+  constexpr std::size_t kLongestTitle = 160, kLongestFact = 180;  // the band stays a band
+  const std::string words = safe_text(cut_short(content.title, kLongestTitle));
+  const double title_high = pen.height_of(words, wide, title);
   constexpr double kColumns = 4;
   const double column = wide / kColumns - 10;
   double facts_high = 0;
   for (const ReportFact& fact : content.site)
-    facts_high = std::max(facts_high, pen.height_of(safe_text(fact.value), column, value));
+    facts_high = std::max(facts_high, pen.height_of(safe_text(cut_short(fact.value, kLongestFact)), column, value));
   const double rows = std::ceil(static_cast<double>(content.site.size()) / kColumns);
   const bool copy = !content.copy_words.empty();
   const double high = 58 + title_high + (copy ? 24 : 0) + rows * (facts_high + 20) + 26;
@@ -44,7 +46,7 @@ void cover(PdfFlow& flow, const ReportContent& content) {
     const double x = flow.left() + static_cast<double>(i % 4) * wide / kColumns;
     const double top = y + static_cast<double>(i / 4) * (facts_high + 20);
     pen.text(x, top, column, content.site[i].name, name);
-    pen.text(x, top + 11, column, safe_text(content.site[i].value), value);
+    pen.text(x, top + 11, column, safe_text(cut_short(content.site[i].value, kLongestFact)), value);
   }
   // A row of painted dashes that wears thinner from left to right.
   for (int i = 0; i * 34.0 + 22 <= wide; ++i) {
@@ -112,7 +114,7 @@ void glance(PdfFlow& flow, const ReportContent& content) {
     pen.drawing(x + (kCell - kStripe) / 2, flow.y + 11, kStripe, stripe(card));
     TextStyle style{7};
     style.align = TextStyle::Align::middle;
-    std::string id = safe_text(card.id.substr(0, 8));
+    const std::string id = safe_text(cut_short(card.id, 8));
     pen.text(x, flow.y + 60, kCell, id, style);
     pen.end_link();
     if (column + 1 == per_row || i + 1 == content.cards.size()) flow.space(kHigh - 4);

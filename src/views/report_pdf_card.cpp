@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 
+#include "views/html_text.hpp"
 #include "views/report_drawings.hpp"
 #include "views/report_pdf.hpp"
 #include "views/report_words.hpp"
@@ -17,7 +18,7 @@ constexpr double kPad = 9, kGap = 12, kPictures = 112, kHead = 24, kCaption = 16
 /// What a person wrote can be longer than a page; the HTML report has it whole.
 std::string at_most(const std::string& words, std::size_t letters) {
   if (words.size() <= letters) return safe_text(words);
-  return safe_text(words.substr(0, letters)) + "\u2026 (whole in the HTML report)";
+  return safe_text(cut_short(words, letters)) + " (whole in the HTML report)";
 }
 
 /// Measures, or draws, one thing under another in a column.
@@ -160,7 +161,7 @@ void pdf_card(PdfFlow& flow, const ReportCard& card, double repaint_below) {
   const double x = flow.left() + kPad, top = flow.y;
   pen.frame(flow.left(), top, flow.width(), high, kPage.edge, 0.8);
   pen.rect(flow.left(), top, 3, high, action_ink(kPage, card.action));
-  const std::string id = at_most(card.id, 24) + "  " + card.title;
+  const std::string id = safe_text(cut_short(card.id, 24)) + "  " + card.title;
   pen.text(x, top + kPad - 3, inside, id, {11.5, true});
   pen.text(x + pen.natural_width(id, {11.5, true}) + 10, top + kPad, inside,
            fmt::format("{} \u00b7 rank {}, priority {} of 100", card.about, card.rank, number(100 * card.priority, 0)),

@@ -6,6 +6,7 @@
 #include <cmath>
 #include <numbers>
 
+#include "views/html_text.hpp"
 #include "views/report_words.hpp"
 
 namespace lotwear {
@@ -60,7 +61,7 @@ double round_length(double most) {
 
 std::string shown_id(const std::string& id) {
   constexpr std::size_t kLongest = 10;
-  return id.size() <= kLongest ? id : id.substr(0, kLongest) + "\u2026";
+  return cut_short(id, kLongest);
 }
 
 /// Candidate centres around a point: nearer rings first, each begun above and walked around; then the whole frame, the

@@ -149,7 +149,7 @@ TEST_F(ReportPdf, SixtyMarkingsStayBelowTenMegabytes) {
 TEST_F(ReportPdf, HostileTextStaysText) {
   const std::string hostile = "</title><script>alert(1)</script> & <b>bold</b> %s (x) \\n \xff\x01 \u202Ereversed";
   Survey survey = made_up::lot();
-  survey.site = {hostile, hostile, hostile};
+  survey.site = {hostile, std::string(3000, 'w'), hostile + std::string(3000, ' ') + "end"};
   for (SurveyMarking& marking : survey.markings) {
     marking.photo = hostile;
     marking.decision.reasons = {hostile, std::string(5000, 'x')};
