@@ -5,6 +5,7 @@
 #include "app/assess.hpp"
 #include "app/estimate.hpp"
 #include "app/keep_pages.hpp"
+#include "app/rates.hpp"
 #include "app/report.hpp"
 #include "app/scale_sheet.hpp"
 #include "base/trouble.hpp"
@@ -19,10 +20,12 @@ int main(int argc, char** argv) {
   app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear estimate survey\n  lotwear report survey");
   AssessOptions assess_options;
   EstimateOptions estimate_options;
+  RatesOptions rates_options;
   ReportOptions report_options;
   ScaleSheetOptions sheet_options;
   const CLI::App* assess_command = add_assess(app, assess_options);
   const CLI::App* estimate_command = add_estimate(app, estimate_options);
+  const RatesCommands rates_commands = add_rates(app, rates_options);
   const CLI::App* report_command = add_report(app, report_options);
   const CLI::App* sheet_command = add_scale_sheet(app, sheet_options);
   try {
@@ -33,6 +36,8 @@ int main(int argc, char** argv) {
   try {
     if (*assess_command) assess(assess_options, std::cerr);
     if (*estimate_command) estimate(estimate_options);
+    if (*rates_commands.fresh) rates_new(rates_options, std::cout);
+    if (*rates_commands.check) rates_check(rates_options, std::cout);
     if (*report_command) report(report_options);
     if (*sheet_command) scale_sheet(sheet_options);
   } catch (const std::exception& error) {

@@ -50,7 +50,7 @@ Row price_row(const std::string& part, const std::string& what, std::size_t numb
 
 }  // namespace
 
-std::string estimate_csv(const Estimate& estimate) {
+std::string estimate_csv(const Estimate& estimate, Copy copy) {
   Row names = {"part", "what", "kind", "colour", "surface", "action", "count"};
   for (const ShownNumber& number : shown(QuantityLine{}, estimate.units))
     names.emplace_back(number.name);
@@ -75,14 +75,23 @@ std::string estimate_csv(const Estimate& estimate) {
     table.add(std::move(cells));
   }
   for (const PriceLine& line : estimate.prices) {
-    table.add(price_row("price", line.what, numbers,
-                        {number_cell(line.quantity), text_cell(line.unit), money_text(line.unit_price_cents),
-                         money_text(line.amount_cents), estimate.currency, text_cell(line.formula)}));
+    table.add(price_row(
+        "price", line.what, numbers,
+        {number_cell(line.quantity), text_cell(line.unit), money_text(line.unit_price_cents),
+         money_text(line.amount_cents), estimate.currency, text_cell(copy == Copy::owner ? "" : line.formula)}));
   }
   const std::vector<std::pair<const char*, std::int64_t>> totals = {
       {"subtotal", estimate.subtotal_cents}, {"tax", estimate.tax_cents}, {"total", estimate.total_cents}};
   for (const auto& [name, cents] : totals) {
     table.add(price_row(name, "", numbers, {"", "", "", money_text(cents), estimate.currency}));
+  }
+  if (copy == Copy::contractor && estimate.margin) {
+    for (const CostLine& line : estimate.margin->costs) {
+      table.add(price_row("cost", line.what, numbers,
+                          {"", "", "", money_text(line.cents), estimate.currency, text_cell(line.formula)}));
+    }
+    table.add(
+        price_row("margin", "", numbers, {"", "", "", money_text(estimate.margin->margin_cents), estimate.currency}));
   }
   for (const std::string& note : estimate.notes)
     table.add({"note", text_cell(note)});

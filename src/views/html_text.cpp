@@ -31,19 +31,32 @@ std::size_t utf8_length(std::string_view text, std::size_t at) {
 
 }  // namespace
 
-std::string escape(std::string_view text) {
+std::string valid_utf8(std::string_view text) {
   std::string safe;
-  safe.reserve(text.size() + text.size() / 8);
+  safe.reserve(text.size());
   for (std::size_t i = 0; i < text.size();) {
     const std::size_t length = utf8_length(text, i);
     const auto byte = static_cast<unsigned char>(text[i]);
     const bool control = (byte < 0x20 && byte != '\t' && byte != '\n') || byte == 0x7F;
-    if (length == 0 || control) {
-      safe += kReplacement;
-      i += std::max<std::size_t>(length, 1);
-      continue;
-    }
-    switch (text[i]) {
+    safe += length == 0 || control ? kReplacement : text.substr(i, length);
+    i += std::max<std::size_t>(length, 1);
+  }
+  return safe;
+}
+
+std::string cut_short(const std::string& text, std::size_t most) {
+  if (text.size() <= most) return text;
+  std::size_t end = most;
+  while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0U) == 0x80)
+    --end;
+  return text.substr(0, end) + "\u2026";
+}
+
+std::string escape(std::string_view text) {
+  std::string safe;
+  safe.reserve(text.size() + text.size() / 8);
+  for (const char c : valid_utf8(text)) {
+    switch (c) {
       case '&':
         safe += "&amp;";
         break;
@@ -60,9 +73,8 @@ std::string escape(std::string_view text) {
         safe += "&#39;";
         break;
       default:
-        safe += text.substr(i, length);
+        safe += c;
     }
-    i += length;
   }
   return safe;
 }

@@ -7,6 +7,7 @@
 #include <cmath>
 #include <set>
 
+#include "views/report_bid.hpp"
 #include "views/report_card.hpp"
 #include "views/report_guidance.hpp"
 #include "views/report_words.hpp"
@@ -91,62 +92,6 @@ std::vector<ReportCount> counts_of(const Survey& survey, const std::vector<Repor
   return counts;
 }
 
-ReportTable quantity_table(const Estimate& estimate, Units units) {
-  ReportTable table{{"Marking", "Colour", "Surface", "Work", "Count", "Length", "Area", "Masking", "Paint", "Grinding"},
-                    {false, false, false, false, true, true, true, true, true, true},
-                    {}};
-  const auto unless_zero = [](double amount, const std::string& words) { return amount > 0 ? words : "\u2013"; };
-  for (const QuantityLine& line : estimate.quantities) {
-    if (line.action == Action::no_action) continue;
-    const bool no_size = line.without_size == line.count;
-    const std::string count = line.without_size > 0 && !no_size
-                                  ? fmt::format("{} ({} without size)", line.count, line.without_size)
-                                  : std::to_string(line.count);
-    table.rows.push_back({kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
-                          action_title(line.action), count,
-                          no_size ? "size not known" : unless_zero(line.length_m, length_words(line.length_m, units)),
-                          unless_zero(line.area_m2, area_words(line.area_m2, units)),
-                          unless_zero(line.masking_m, length_words(line.masking_m, units)),
-                          unless_zero(line.paint_l, volume_words(line.paint_l, units)),
-                          unless_zero(line.grind_m2, area_words(line.grind_m2, units))});
-  }
-  return table;
-}
-
-/// What the owner pays for: no formulas, which would tell the contractor's rates and margins.
-ReportTable price_table(const Estimate& estimate) {
-  ReportTable table{{"Item", "Quantity", "Unit", "Price", "Amount"}, {false, true, false, true, true}, {}};
-  for (const PriceLine& line : estimate.prices) {
-    const bool whole = std::abs(line.quantity - std::round(line.quantity)) < 1e-9;
-    table.rows.push_back({line.what, number(line.quantity, whole ? 0 : 2), line.unit,
-                          money_words(line.unit_price_cents, estimate.currency),
-                          money_words(line.amount_cents, estimate.currency)});
-  }
-  return table;
-}
-
-std::vector<ReportFact> totals_of(const Estimate& estimate) {
-  const auto money = [&](std::int64_t cents) { return money_words(cents, estimate.currency); };
-  if (estimate.tax_cents == 0) return {{"Total", money(estimate.total_cents)}};
-  return {{"Subtotal", money(estimate.subtotal_cents)},
-          {"Tax", money(estimate.tax_cents)},
-          {"Total", money(estimate.total_cents)}};
-}
-
-/// What the owner has to buy time and paint for.
-std::vector<std::string> work_summary(const Estimate& estimate, Units units) {
-  std::vector<std::string> sentences, paints;
-  for (const PaintLine& line : estimate.paint) {
-    if (line.paint_l > 0) paints.push_back(fmt::format("{} {}", volume_words(line.paint_l, units), word(line.colour)));
-  }
-  if (!paints.empty()) sentences.push_back("Paint to bring: " + listed(paints) + ".");
-  if (estimate.crew_h > 0) {
-    sentences.push_back(fmt::format("The crew is on site for about {}; the paint takes {} to dry.",
-                                    duration_words(estimate.crew_h), duration_words(estimate.drying_h)));
-  }
-  return sentences;
-}
-
 ReportPhoto photo_entry(const SurveyPhoto& photo, const Survey& survey) {
   ReportPhoto entry;
   entry.file = photo.file;
@@ -171,6 +116,27 @@ ReportPhoto photo_entry(const SurveyPhoto& photo, const Survey& survey) {
   return entry;
 }
 
+std::vector<PlanMark> marks_of(const std::vector<ReportCard>& cards, const Survey& survey) {
+  std::vector<PlanMark> marks;
+  for (const ReportCard& card : cards) {
+    const auto marking = std::find_if(survey.markings.begin(), survey.markings.end(),
+                                      [&](const SurveyMarking& m) { return m.id == card.id; });
+    marks.push_back({card.id, marking->photo, card.action});
+  }
+  return marks;
+}
+
+/// "2026-04-11T09:02:00"
+bool is_time(const std::string& iso) {
+  constexpr std::string_view kForm = "dddd-dd-ddTdd:dd:dd";
+  if (iso.size() < kForm.size()) return false;
+  for (std::size_t i = 0; i < kForm.size(); ++i) {
+    const bool digit = iso[i] >= '0' && iso[i] <= '9';
+    if (kForm[i] == 'd' ? !digit : iso[i] != kForm[i]) return false;
+  }
+  return true;
+}
+
 std::vector<ReportFact> site_facts(const Survey& survey, const ReportSettings& settings) {
   std::vector<ReportFact> facts;
   if (settings.title && survey.site.name) facts.push_back({"Site", *survey.site.name});
@@ -184,10 +150,18 @@ std::vector<ReportFact> site_facts(const Survey& survey, const ReportSettings& s
 }  // namespace
 
 ReportContent report_content(const Survey& survey, const Policy& policy, const std::optional<Estimate>& estimate,
-                             const std::filesystem::path& folder, const ReportSettings& settings) {
+                             const std::filesystem::path& folder, const ReportSettings& settings,
+                             const std::vector<Estimate>& options) {
   ReportContent content;
   content.title = settings.title.value_or(survey.site.name.value_or("Pavement markings"));
   content.program = "lotwear " + survey.made_by_version;
+  content.copy = settings.copy;
+  if (settings.copy == Copy::contractor)
+    content.copy_words = "Contractor's copy: costs and margin inside, not for the owner";
+  for (const SurveyPhoto& photo : survey.photos) {
+    if (photo.taken && is_time(*photo.taken)) content.date = std::max(content.date, *photo.taken);
+  }
+  if (content.date.empty()) content.date = settings.date;
   content.site = site_facts(survey, settings);
   content.repaint_below = percent(policy.repaint_below);
 
@@ -211,21 +185,8 @@ ReportContent report_content(const Survey& survey, const Policy& policy, const s
 
   content.counts = counts_of(survey, content.cards, settings.units);
   content.summary = summary_of(survey, content, estimate, settings.rates);
-  if (estimate) {
-    content.quantities = quantity_table(*estimate, settings.units);
-    content.work_summary = work_summary(*estimate, settings.units);
-    content.work_notes = estimate->notes;
-    if (!estimate->prices.empty()) {
-      content.prices = price_table(*estimate);
-      content.totals = totals_of(*estimate);
-      if (settings.rates == RatesFrom::example) {
-        content.price_warning =
-            "These prices use the example rates that come with the program. They are not an offer: put in your own "
-            "rates "
-            "before this report leaves the house.";
-      }
-    }
-  }
+  content.plan = site_plan(survey, marks_of(content.cards, survey), settings.units);
+  if (estimate) add_bid(content, *estimate, options, settings);
   content.method = method_sections(survey, policy);
   content.cautions = caution_sections(hazards);
   for (const SurveyPhoto& photo : survey.photos)

@@ -13,6 +13,7 @@
 #include "policy/policy.hpp"
 #include "survey/survey.hpp"
 #include "tally/tally.hpp"
+#include "views/site_plan.hpp"
 
 namespace lotwear {
 
@@ -24,6 +25,7 @@ struct ReportSettings {
   std::optional<std::string> title;  ///< instead of the site's name
   Units units = Units::us_customary;
   RatesFrom rates = RatesFrom::contractor;
+  Copy copy = Copy::owner;
 };
 
 /// An evidence picture as it lies in the survey folder.
@@ -88,6 +90,37 @@ struct ReportSection {
   std::string source;  ///< empty, or where the figures come from
 };
 
+/// One way to do the job, beside the others.
+struct ReportOption {
+  BidOption option = BidOption::needs_work;
+  std::string title, meaning, total, hours, markings;
+  bool chosen = false;              ///< the one that the quantities and the price below are for
+  std::string left;                 ///< "4 markings stay as they are", empty when nothing stays
+  std::vector<std::string> undone;  ///< what is left undone and why that matters, a sentence a kind
+};
+
+/// When the crew does what.
+struct ReportSchedule {
+  std::vector<std::string> sentences;  ///< hours, people, what is closed
+  std::vector<Drawing> days;
+  ReportTable tasks;  ///< hours of one person
+  std::vector<std::string> weather;
+  std::optional<ReportTable> coldest;  ///< pavement by air and humidity
+};
+
+/// Only in the contractor's copy.
+struct ReportMargin {
+  ReportTable costs;
+  std::vector<ReportFact> totals;
+  std::string meaning;
+};
+
+struct ReportSignature {
+  std::string statement;
+  std::vector<std::string> choices;  ///< one to be ticked
+  std::vector<std::string> parties;  ///< each signs with name and date
+};
+
 struct ReportPhoto {
   std::string file, taken, position, pixels, plane, sha256, markings;
   std::vector<std::string> advice;
@@ -95,11 +128,20 @@ struct ReportPhoto {
 
 struct ReportContent {
   std::string title, program;
+  Copy copy = Copy::owner;
+  std::string copy_words;        ///< "Contractor's copy: not for the owner"; empty in the owner's
+  std::string date;              ///< of the survey, else of the report; ISO 8601, may be empty
   std::vector<ReportFact> site;  ///< client, address, photographed, report date
   std::vector<std::string> summary;
   std::vector<ReportCount> counts;       ///< grind, repaint, leave
   std::vector<ReportCard> cards;         ///< in order of rank
   std::vector<std::string> not_counted;  ///< markings that repeat others
+  std::optional<SitePlan> plan;
+  std::vector<ReportOption> options;
+  std::optional<ReportSchedule> schedule;
+  std::optional<ReportMargin> margin;
+  std::optional<ReportTable> workings, price_workings;  ///< the contractor's: every number with its formula
+  std::optional<ReportSignature> signature;
   ReportTable quantities;
   std::optional<ReportTable> prices;
   std::vector<ReportFact> totals;  ///< the last one is the total
@@ -114,7 +156,9 @@ struct ReportContent {
 /// folder    the survey folder, for the evidence pictures; a picture that is missing, damaged or outside the folder is
 ///           named in its card, never an error
 /// estimate  nothing: no quantities and no prices
+/// options   the same survey priced in other ways, to stand side by side; may be empty
 ReportContent report_content(const Survey& survey, const Policy& policy, const std::optional<Estimate>& estimate,
-                             const std::filesystem::path& folder, const ReportSettings& settings);
+                             const std::filesystem::path& folder, const ReportSettings& settings,
+                             const std::vector<Estimate>& options = {});
 
 }  // namespace lotwear

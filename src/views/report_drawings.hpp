@@ -1,25 +1,27 @@
 #pragma once
-// The report's own small drawings, as inline SVG: they print sharp, follow light and dark, and carry their words along.
+// The report's own small drawings: they print sharp, follow light and dark, and carry their words along.
 
 #include <string>
 
+#include "tally/tally.hpp"
+#include "views/drawing.hpp"
 #include "views/report_content.hpp"
 
 namespace lotwear {
 
-/// The patterns that all drawings use; once a page, before the first of them.
-std::string pattern_definitions();
-
 /// Paint left with its interval over the losses by cause, on one scale from 0 to 100 %.
-std::string gauge_svg(const ReportCard& card, double repaint_below);
+Drawing gauge(const ReportCard& card, double repaint_below);
 
 /// One marking as an upright stripe: paint left from the bottom up, then the losses.
-std::string stripe_svg(const ReportCard& card);
+Drawing stripe(const ReportCard& card);
 
 /// Square of a cause, for keys. No words: they stand beside it.
-std::string swatch_svg(Spot spot);
+Drawing swatch(Spot spot);
 
 /// The shape that stands for an action beside its words: ring, half disc, diamond.
-std::string action_svg(Action action);
+Drawing action_sign(Action action);
+
+/// One day of the crew plan: a row a task, time from left to right.
+Drawing schedule_bar(const CrewPlan& plan, int day);
 
 }  // namespace lotwear

@@ -7,6 +7,7 @@
 
 #include "views/html_text.hpp"
 #include "views/report_drawings.hpp"
+#include "views/report_html_parts.hpp"
 #include "views/report_style.hpp"
 #include "views/report_words.hpp"
 
@@ -25,40 +26,13 @@ const char* action_class(Action action) {
   }
 }
 
-/// For id and href: letters, digits, - and _; anything else by its number, so that two ids never meet.
-std::string anchor(const std::string& id) {
-  std::string safe = "m-";
-  for (const char c : id) {
-    const bool plain = (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || c == '-';
-    safe += plain ? std::string(1, c) : fmt::format("_{:02x}", static_cast<unsigned>(static_cast<unsigned char>(c)));
-  }
-  return safe;
-}
-
 std::string link_to(const ReportCard& card, const std::string& inside) {
   return fmt::format("<a href=\"#{}\">{}</a>", anchor(card.id), inside);
 }
 
-std::string list_of(const std::vector<std::string>& points) {
-  if (points.empty()) return "";
-  std::string html = "<ul>";
-  for (const std::string& point : points)
-    html += "<li>" + escape(point) + "</li>";
-  return html + "</ul>\n";
-}
-
-std::string facts_of(const std::vector<ReportFact>& facts, const char* kind) {
-  std::string html = fmt::format("<dl class=\"{}\">", kind);
-  const bool grouped = std::string(kind) != "facts";
-  for (const ReportFact& fact : facts) {
-    html += fmt::format("{}<dt>{}</dt><dd>{}</dd>{}", grouped ? "<div>" : "", escape(fact.name),
-                        escape_name(fact.value), grouped ? "</div>" : "");
-  }
-  return html + "</dl>\n";
-}
-
 std::string action_words(Action action, const std::string& words) {
-  return fmt::format("<span class=\"nowrap {}\">{}{}</span>", action_class(action), action_svg(action), escape(words));
+  return fmt::format("<span class=\"nowrap {}\">{}{}</span>", action_class(action), svg_of(action_sign(action)),
+                     escape(words));
 }
 
 std::string cover(const ReportContent& content) {
@@ -69,9 +43,11 @@ std::string cover(const ReportContent& content) {
   }
   return fmt::format(
       "<header class=\"cover\"><div class=\"wide\">\n<p class=\"kicker\">Condition of the pavement markings</p>\n"
-      "<h1>{}</h1>\n{}</div>\n<svg class='dashes' viewBox='0 0 1728 14' preserveAspectRatio='xMinYMid slice' "
+      "<h1>{}</h1>\n{}{}</div>\n<svg class='dashes' viewBox='0 0 1728 14' preserveAspectRatio='xMinYMid slice' "
       "aria-hidden='true' focusable='false'>{}</svg></header>\n",
-      escape_name(content.title), facts_of(content.site, "site"), dashes);
+      escape_name(content.title),
+      content.copy_words.empty() ? "" : fmt::format("<p class=\"copy\">{}</p>\n", escape(content.copy_words)),
+      facts_of(content.site, "site"), dashes);
 }
 
 std::string contents_list(const ReportContent& content) {
@@ -81,20 +57,25 @@ std::string contents_list(const ReportContent& content) {
   };
   entry("summary", "Summary");
   entry("order", "Order of work");
+  if (content.plan) entry("plan", "Site plan");
   entry("evidence", "Evidence");
   if (!content.quantities.rows.empty() || content.prices)
     entry("work", content.prices ? "Quantities and price" : "Quantities");
+  if (!content.options.empty()) entry("options", "Options");
+  if (content.schedule) entry("crew", "Crew plan");
+  if (content.margin || content.workings) entry("margin", "Costs and workings");
   entry("method", "Method and limits");
   entry("cautions", "Cautions");
   entry("photos", "Photos");
   if (!content.problems.empty()) entry("problems", "Problems");
+  if (content.signature) entry("signature", "Signatures");
   return html + "</ul></div></nav>\n";
 }
 
 std::string cause_key() {
   std::string html = "<ul class=\"key\">";
   for (const Spot spot : {Spot::paint, Spot::abraded, Spot::flaked, Spot::cracked}) {
-    html += fmt::format("<li>{}{}</li>", swatch_svg(spot), loss_words(spot));
+    html += fmt::format("<li>{}{}</li>", svg_of(swatch(spot)), loss_words(spot));
   }
   return html + "</ul>\n";
 }
@@ -106,7 +87,7 @@ std::string summary(const ReportContent& content) {
   html += "</p>\n<ul class=\"counts\">\n";
   for (const ReportCount& count : content.counts) {
     html += fmt::format("<li class=\"{}\"><div class=\"many\">{}</div><div class=\"what\">{}{}</div><p>{}</p>{}</li>\n",
-                        action_class(count.action), count.count, action_svg(count.action), escape(count.words),
+                        action_class(count.action), count.count, svg_of(action_sign(count.action)), escape(count.words),
                         escape(count.meaning),
                         count.area.empty() ? "" : fmt::format("<p class=\"quiet\">{}</p>", escape(count.area)));
   }
@@ -122,7 +103,7 @@ std::string summary(const ReportContent& content) {
     html +=
         fmt::format("<li class=\"{}\"><a href=\"#{}\" aria-label=\"{}\"><span class=\"{}\">{}</span>{}{}</a></li>\n",
                     action_class(card.action), anchor(card.id), escape(label), action_class(card.action),
-                    action_svg(card.action), stripe_svg(card), escape_name(card.id));
+                    svg_of(action_sign(card.action)), svg_of(stripe(card)), escape_name(card.id));
   }
   return html + "</ol>\n</section>\n";
 }
@@ -171,8 +152,8 @@ std::string loss_key(const ReportCard& card) {
   std::string html = "<ul class=\"key\">";
   for (const ReportShare& share : card.shares) {
     if (share.percent < 0.05 && share.spot != Spot::paint) continue;
-    html +=
-        fmt::format("<li>{}{} {}\u00a0%</li>", swatch_svg(share.spot), escape(share.words), number(share.percent, 1));
+    html += fmt::format("<li>{}{} {}\u00a0%</li>", svg_of(swatch(share.spot)), escape(share.words),
+                        number(share.percent, 1));
   }
   return html + "</ul>\n";
 }
@@ -185,8 +166,8 @@ std::string evidence_card(const ReportCard& card, double repaint_below) {
       number(100 * card.priority, 0), action_words(card.action, card.action_words));
   html += "<div class=\"pictures\">\n" + figure(card.photo) + figure(card.plan) + figure(card.loss) + "</div>\n";
   html += "<div class=\"thirds\"><div>\n";
-  html += fmt::format("<p class=\"left\">{}</p>\n{}\n{}", escape(card.remaining_words), gauge_svg(card, repaint_below),
-                      loss_key(card));
+  html += fmt::format("<p class=\"left\">{}</p>\n{}\n{}", escape(card.remaining_words),
+                      svg_of(gauge(card, repaint_below)), loss_key(card));
   if (!card.review_words.empty()) {
     html += fmt::format("<p class=\"flag\"><b>To be looked at.</b> {}</p>\n", escape(card.review_words));
   }
@@ -200,36 +181,6 @@ std::string evidence_card(const ReportCard& card, double repaint_below) {
           (card.reasons.empty() ? std::string("<p>No reason was recorded.</p>\n") : list_of(card.reasons));
   html += fmt::format("<h4>If it waits</h4>\n<p>{}</p>\n", escape(card.if_it_waits));
   return html + "</div></div>\n</article>\n";
-}
-
-std::string table_of(const ReportTable& table, const std::string& caption, const std::vector<ReportFact>& totals) {
-  std::string html = fmt::format(
-      "<div class=\"scroll\" tabindex=\"0\" role=\"region\" "
-      "aria-label=\"{0}\"><table>\n<caption>{0}</caption>\n<thead><tr>",
-      escape(caption));
-  const auto look = [&](std::size_t column) { return table.number.at(column) ? " class=\"n\"" : ""; };
-  for (std::size_t i = 0; i < table.head.size(); ++i) {
-    html += fmt::format("<th scope=\"col\"{}>{}</th>", look(i), escape(table.head[i]));
-  }
-  html += "</tr></thead>\n<tbody>\n";
-  for (const auto& row : table.rows) {
-    html += "<tr>";
-    for (std::size_t i = 0; i < row.size(); ++i) {
-      html += i == 0 ? fmt::format("<th scope=\"row\"{}>{}</th>", look(i), escape_name(row[i]))
-                     : fmt::format("<td{}>{}</td>", look(i), escape_name(row[i]));
-    }
-    html += "</tr>\n";
-  }
-  html += "</tbody>";
-  if (!totals.empty()) {
-    html += "\n<tfoot>";
-    for (const ReportFact& total : totals) {
-      html += fmt::format("<tr><th scope=\"row\" colspan=\"{}\" class=\"n\">{}</th><td class=\"n\">{}</td></tr>",
-                          table.head.size() - 1, escape(total.name), escape(total.value));
-    }
-    html += "</tfoot>";
-  }
-  return html + "</table></div>\n";
 }
 
 std::string work(const ReportContent& content) {
@@ -312,13 +263,15 @@ std::string report_html(const ReportContent& content) {
       "</style>\n</head>\n<body>\n<a class=\"skip\" href=\"#main\">Skip to the report</a>\n",
       escape(content.program), escape(content.title), report_style());
   html += pattern_definitions() + cover(content) + contents_list(content);
-  html += "<main id=\"main\" tabindex=\"-1\" class=\"wide\">\n" + summary(content) + order_of_work(content);
+  html += "<main id=\"main\" tabindex=\"-1\" class=\"wide\">\n" + summary(content) + order_of_work(content) +
+          site_plan_html(content);
   html += "<section aria-labelledby=\"evidence\">\n<h2 id=\"evidence\">Evidence</h2>\n";
   if (content.cards.empty()) html += "<p>There is none: no marking could be measured.</p>\n";
   for (const ReportCard& card : content.cards)
     html += evidence_card(card, content.repaint_below);
-  html += "</section>\n" + work(content) + guides("method", "Method and limits", content.method) +
-          guides("cautions", "Cautions", content.cautions) + photo_log(content) + problems(content);
+  html += "</section>\n" + work(content) + options_html(content) + schedule_html(content) + margin_html(content) +
+          guides("method", "Method and limits", content.method) + guides("cautions", "Cautions", content.cautions) +
+          photo_log(content) + problems(content) + signature_html(content);
   html += fmt::format(
       "</main>\n<footer><div class=\"wide\">Made by {} from the survey's measurements.</div></footer>\n"
       "</body>\n</html>\n",

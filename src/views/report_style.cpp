@@ -55,7 +55,8 @@ p{margin:.5em 0;max-width:46em}
 .glance .sign{display:block;margin:0 auto .25rem}
 .glance .stripe{display:block;margin:0 auto .15rem}
 .key{display:flex;flex-wrap:wrap;gap:.2rem 1.2rem;list-style:none;padding:0;margin:.4rem 0;font-size:.9rem}
-.swatch{margin-right:.45em;vertical-align:-.05em}
+.stripe{width:24px;height:94px}
+.swatch{width:18px;height:12px;margin-right:.45em;vertical-align:-.05em}
 .scroll{overflow-x:auto}
 table{border-collapse:collapse;width:100%;font-size:.92rem;margin:.6rem 0}
 caption{text-align:left;color:var(--quiet);padding-bottom:.4rem}
@@ -89,10 +90,22 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .card ul.key{padding-left:0}
 .left{font-size:1.1rem;font-weight:700;margin:0 0 .3rem}
 .gauge{display:block;width:100%;max-width:30rem;height:auto}
-.g-axis,.g-tick{stroke:var(--quiet)}.g-limit{stroke:var(--ink);stroke-dasharray:3 2}
-.g-text{fill:var(--ink);font-size:10px}
-.g-range{fill:var(--link);fill-opacity:.4;stroke:var(--link)}.g-mark{fill:var(--ink)}
-.g-frame{fill:none;stroke:var(--quiet)}
+.cover .copy{display:inline-block;margin:.4rem 0;padding:.15rem .7rem;border:2px solid currentColor;font-weight:700}
+.drawing{max-width:62rem}
+.pair{display:grid;grid-template-columns:1fr 1.8fr;gap:0 2.5rem}
+.plan,.schedule{display:block;width:100%;height:auto}
+.options{display:grid;grid-template-columns:repeat(auto-fit,minmax(17rem,1fr));gap:1rem;list-style:none;padding:0;margin:1rem 0}
+.options>li{background:var(--card);border:1px solid var(--edge);border-radius:4px;padding:.8rem 1.1rem}
+.options>li.chosen{border:3px solid var(--ink);padding:calc(.8rem - 2px) calc(1.1rem - 2px)}
+.options h3{margin:0}.options h4{margin:.8rem 0 .2rem;font-size:.95rem}
+.options ul{padding-left:1.1rem;margin:.2rem 0}
+.options .total{font-size:1.6rem;font-weight:700;margin:.1rem 0 .3rem}
+.choices{list-style:none;padding:0;margin:1rem 0}.choices li{margin:.5rem 0}
+.box{display:inline-block;width:1em;height:1em;border:2px solid var(--ink);margin-right:.7em;vertical-align:-.15em}
+.sign-here{display:grid;grid-template-columns:1fr 1fr;gap:2.5rem}
+.sign-here h3{margin:.6rem 0 0}
+.sign-here p{margin:0;font-size:.85rem;color:var(--quiet)}
+.rule{display:block;height:2.6rem;border-bottom:1px solid var(--ink)}
 .facts{display:grid;grid-template-columns:minmax(4.5rem,max-content) 1fr;gap:.1rem .8rem;margin:.2rem 0;font-size:.92rem}
 .facts dt{color:var(--quiet)}.facts dd{margin:0;overflow-wrap:anywhere}
 .flag{border-left:5px solid var(--warn);padding:.35rem .8rem;margin:.6rem 0;background:var(--tint)}
@@ -106,7 +119,7 @@ figcaption{font-size:.85rem;color:var(--quiet);padding-top:.3rem}
 .source{font-size:.85rem;color:var(--quiet)}
 footer{border-top:1px solid var(--edge);margin-top:3rem;padding:1rem 0 2rem;color:var(--quiet);font-size:.9rem}
 @media screen and (max-width:64rem){.thirds{grid-template-columns:1fr 1fr}.thirds>:first-child{grid-row:span 2}}
-@media screen and (max-width:46rem){.pictures,.thirds{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
+@media screen and (max-width:46rem){.pictures,.thirds,.pair{grid-template-columns:1fr}.guides{columns:1}.card .verdict{margin-left:0;width:100%}
  .cover h1{font-size:1.7rem}}
 )";
 
@@ -136,7 +149,9 @@ table{font-size:8.6pt}
 thead{display:table-header-group}
 tr,.counts,.counts li,.glance li,figure,.flag,tfoot{break-inside:avoid}
 tfoot{display:table-row-group}
-.counts{grid-template-columns:1fr 1fr 1fr}
+.counts,.options{grid-template-columns:1fr 1fr 1fr}
+.options{gap:3mm;font-size:8.8pt}.options>li{break-inside:avoid;padding:2mm 3mm;background:none}.options>li.chosen{padding:2mm 3mm}
+.options .total{font-size:14pt}
 .card{break-inside:avoid;padding:2.5mm 3.5mm;margin-bottom:4mm;background:none}
 .card header{margin-bottom:2mm}
 .pictures{gap:4mm;margin-bottom:2mm}

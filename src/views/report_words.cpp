@@ -12,7 +12,17 @@ namespace lotwear {
 
 namespace {
 
-/// What its absence does, after "and"; a clause without a number, since nobody has measured one.
+bool is_day(const std::string& iso) {
+  if (iso.size() < 10 || iso[4] != '-' || iso[7] != '-') return false;
+  for (const std::size_t i : {0U, 1U, 2U, 3U, 5U, 6U, 8U, 9U}) {
+    if (iso[i] < '0' || iso[i] > '9') return false;
+  }
+  return true;
+}
+
+}  // namespace
+
+// A clause without a number, since nobody has measured one.
 std::string harm(Kind kind) {
   switch (kind) {
     case Kind::stop_line:
@@ -38,15 +48,57 @@ std::string harm(Kind kind) {
   }
 }
 
-bool is_day(const std::string& iso) {
-  if (iso.size() < 10 || iso[4] != '-' || iso[7] != '-') return false;
-  for (const std::size_t i : {0U, 1U, 2U, 3U, 5U, 6U, 8U, 9U}) {
-    if (iso[i] < '0' || iso[i] > '9') return false;
+std::string task_words(Task task) {
+  switch (task) {
+    case Task::set_up:
+      return "Setting up";
+    case Task::grind:
+      return "Grinding";
+    case Task::collect:
+      return "Collecting dust";
+    case Task::clean:
+      return "Cleaning";
+    case Task::dry:
+      return "Drying pavement";
+    case Task::mask:
+      return "Masking";
+    case Task::prime:
+      return "Priming";
+    case Task::paint:
+      return "Painting";
+    case Task::wait:
+      return "Paint drying";
+    case Task::pack_up:
+      return "Packing up";
   }
-  return true;
+  return "";
 }
 
-}  // namespace
+std::string option_title(BidOption option) {
+  switch (option) {
+    case BidOption::safety_only:
+      return "Safety only";
+    case BidOption::needs_work:
+      return "All that needs work";
+    case BidOption::full_lot:
+      return "The full lot";
+  }
+  return "";
+}
+
+std::string option_meaning(BidOption option) {
+  switch (option) {
+    case BidOption::safety_only:
+      return "Worn markings whose absence can hurt somebody: where to stop, where people cross, which way traffic "
+             "goes, "
+             "accessible spaces, fire lanes.";
+    case BidOption::needs_work:
+      return "Every marking that is worn, faded or letting go.";
+    case BidOption::full_lot:
+      return "The same, and a fresh coat on every marking that is still sound, so that the whole lot looks alike.";
+  }
+  return "";
+}
 
 std::string kind_title(Kind kind) {
   switch (kind) {

@@ -22,6 +22,13 @@ std::string if_it_waits(Kind kind, Action action);
 std::string plane_words(const std::string& source);
 /// "flaked off" and so on.
 std::string loss_words(Spot spot);
+/// "Grinding", "Waiting for paint to dry" and so on.
+std::string task_words(Task task);
+/// What an option takes, "Only what is a safety matter" and so on.
+std::string option_title(BidOption option);
+std::string option_meaning(BidOption option);
+/// What its absence does, as a clause.
+std::string harm(Kind kind);
 
 /// Rounded to `decimals`, thousands apart: "1,234.5"; never "-0".
 std::string number(double value, int decimals);

@@ -68,6 +68,9 @@ TEST(Walk, FromPhotosToTheReport) {
   EXPECT_THAT(read_file(folder / "survey/estimate.csv"), HasSubstr("grind-and-repaint"));
   EXPECT_GT(fs::file_size(folder / "survey/estimate.json"), 200U);
 
+  EXPECT_EQ(read_file(folder / "survey/estimate.xlsx").substr(0, 2), "PK");
+  EXPECT_THAT(read_file(folder / "survey/markings.geojson"), HasSubstr("FeatureCollection"));
+
   const test::Ran told = lotwear(folder, {"report", folder / "survey", "--date", "2026-04-11"});
   ASSERT_EQ(told.exit_code, 0) << told.err;
   const std::string html = read_file(folder / "survey/report.html");
@@ -75,6 +78,24 @@ TEST(Walk, FromPhotosToTheReport) {
   EXPECT_THAT(html, HasSubstr("tape pulled it off"));
   EXPECT_THAT(html, HasSubstr(after.photos[0].sha256));
   EXPECT_FALSE(std::regex_search(html, std::regex("src=\"(?!data:)")));  // one file, nothing beside it
+  EXPECT_EQ(read_file(folder / "survey/report.pdf").substr(0, 5), "%PDF-");
+}
+
+TEST(Walk, OwnRatesFromTheFirstCopyToTheCheckedFile) {
+  const test::ScratchFolder folder;
+  const std::string file = folder / "mine.json";
+  const test::Ran fresh = lotwear(folder, {"rates", "new", file, "--name", "Harbour crew"});
+  ASSERT_EQ(fresh.exit_code, 0) << fresh.err;
+  EXPECT_EQ(lotwear(folder, {"rates", "check", file}).exit_code, 0);
+  EXPECT_EQ(lotwear(folder, {"rates", "new", file}).exit_code, 1) << "never over a file that is there";
+  std::string text = read_file(file);
+  text.replace(text.find("\"350.00 USD\""), 12, "\"-350.00 USD\"");
+  write_file(file, text);
+  const test::Ran wrong = lotwear(folder, {"rates", "check", file});
+  EXPECT_EQ(wrong.exit_code, 1);
+  EXPECT_TRUE(std::regex_search(wrong.out, std::regex("mine.json: line [0-9]+, column [0-9]+: job.minimum")))
+      << wrong.out;
+  EXPECT_THAT(wrong.err, HasSubstr("1 mistake"));
 }
 
 TEST(Walk, TheSameRunTwiceWritesTheSameBytes) {

@@ -14,6 +14,7 @@ namespace {
 
 using ::testing::AllOf;
 using ::testing::HasSubstr;
+using ::testing::Not;
 
 /// A survey folder of its own for each test.
 std::filesystem::path survey_folder() {
@@ -25,13 +26,15 @@ std::filesystem::path survey_folder() {
   return folder;
 }
 
-TEST(EstimateCommand, WritesBothFilesIntoTheSurveyFolderAndPrintsATable) {
+TEST(EstimateCommand, WritesItsFilesIntoTheSurveyFolderAndPrintsATable) {
   EstimateOptions options;
   options.survey = survey_folder();
   std::ostringstream out;
   estimate(options, out);
   EXPECT_THAT(read_file(options.survey / "estimate.json"), HasSubstr("\"format\": \"lotwear-estimate\""));
   EXPECT_THAT(read_file(options.survey / "estimate.csv"), HasSubstr("Repaint 2 white lines"));
+  EXPECT_EQ(read_file(options.survey / "estimate.xlsx").substr(0, 2), "PK");
+  EXPECT_THAT(read_file(options.survey / "markings.geojson"), HasSubstr("\"FeatureCollection\""));
   EXPECT_THAT(out.str(), AllOf(HasSubstr("grind-and-repaint"), HasSubstr("total, USD"), HasSubstr("length ft")));
 }
 
@@ -41,8 +44,10 @@ TEST(EstimateCommand, TheSecondRunWritesTheSameBytes) {
   std::ostringstream out;
   estimate(options, out);
   const std::string json = read_file(options.survey / "estimate.json"),
-                    csv = read_file(options.survey / "estimate.csv");
+                    csv = read_file(options.survey / "estimate.csv"),
+                    xlsx = read_file(options.survey / "estimate.xlsx");
   estimate(options, out);
+  EXPECT_TRUE(read_file(options.survey / "estimate.xlsx") == xlsx);
   EXPECT_EQ(read_file(options.survey / "estimate.json"), json);
   EXPECT_EQ(read_file(options.survey / "estimate.csv"), csv);
 }
@@ -62,6 +67,18 @@ TEST(EstimateCommand, TakesRatesUnitsAndFolderFromTheCommandLine) {
   EXPECT_THAT(read_file(folder / "bid" / "estimate.json"),
               AllOf(HasSubstr("\"rates\": \"Harbour rates\""), HasSubstr("\"units\": \"metric\"")));
   EXPECT_FALSE(std::filesystem::exists(folder / "estimate.json"));
+}
+
+TEST(EstimateCommand, TheOwnersCopyPrintsAndWritesNoCosts) {
+  EstimateOptions options;
+  options.survey = survey_folder();
+  options.copy = "owner";
+  options.option = "full-lot";
+  std::ostringstream out;
+  estimate(options, out);
+  EXPECT_THAT(out.str(), AllOf(HasSubstr("the full lot"), Not(HasSubstr("left over"))));
+  EXPECT_THAT(read_file(options.survey / "estimate.json"),
+              AllOf(HasSubstr("\"option\": \"full-lot\""), HasSubstr("\"margin\": null"), Not(HasSubstr("cost"))));
 }
 
 TEST(EstimateCommand, RefusesOtherUnits) {

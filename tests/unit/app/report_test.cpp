@@ -38,12 +38,13 @@ class ReportCommand : public testing::Test {
   std::string written() const { return read_file(folder / "report.html"); }
 };
 
-TEST_F(ReportCommand, WritesOneFileIntoTheSurvey) {
+TEST_F(ReportCommand, WritesThePageAndThePdfIntoTheSurvey) {
   report(options());
   EXPECT_THAT(written(), HasSubstr("Harbour Row, north lot"));
   EXPECT_THAT(written(), HasSubstr("12 April 2026"));
   const auto files = std::distance(fs::directory_iterator(folder), fs::directory_iterator());
-  EXPECT_EQ(files, 2) << "survey.json and report.html";
+  EXPECT_EQ(files, 3) << "survey.json, report.html and report.pdf";
+  EXPECT_EQ(read_file(folder / "report.pdf").substr(0, 5), "%PDF-");
 }
 
 TEST_F(ReportCommand, TakesTheSurveyFileItself) {
@@ -77,6 +78,39 @@ TEST_F(ReportCommand, MarksExampleRatesAndOnlyThose) {
   own.rates = fs::path(LOTWEAR_MODELS) / "rates.json";
   report(own);
   EXPECT_THAT(written(), Not(HasSubstr("not an offer")));
+}
+
+TEST_F(ReportCommand, WritesThePdfAloneWhenItIsNamed) {
+  ReportOptions named = options();
+  named.output = folder / "mine.pdf";
+  report(named);
+  EXPECT_EQ(read_file(folder / "mine.pdf").substr(0, 5), "%PDF-");
+  EXPECT_FALSE(fs::exists(folder / "report.html"));
+}
+
+TEST_F(ReportCommand, TheContractorsCopyHasANameAndCostsOfItsOwn) {
+  ReportOptions own = options();
+  own.rates = fs::path(LOTWEAR_MODELS) / "rates.json";
+  own.copy = "contractor";
+  report(own);
+  EXPECT_FALSE(fs::exists(folder / "report.html")) << "nobody sends it by mistake";
+  const std::string html = read_file(folder / "report-contractor.html");
+  EXPECT_THAT(html, HasSubstr("not for the owner"));
+  EXPECT_THAT(html, HasSubstr("costs.person"));
+  own.copy = "owner";
+  report(own);
+  for (const char* word : {"costs.person", "prices.markup", "Margin", "paint.wet_film"})
+    EXPECT_THAT(written(), Not(HasSubstr(word)));
+}
+
+TEST_F(ReportCommand, PricesTheOptionThatWasAskedAndShowsAllThree) {
+  ReportOptions full = options();
+  full.rates = fs::path(LOTWEAR_MODELS) / "rates.json";
+  full.option = "full-lot";
+  report(full);
+  for (const char* words : {"Safety only", "All that needs work", "The full lot", "class=\"chosen\""})
+    EXPECT_THAT(written(), HasSubstr(words));
+  EXPECT_GT(written().find("class=\"chosen\""), written().find("All that needs work"));
 }
 
 TEST_F(ReportCommand, SpeaksMetricWhenAsked) {

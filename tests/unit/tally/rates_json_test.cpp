@@ -11,7 +11,10 @@ namespace lotwear {
 namespace {
 
 using ::testing::AllOf;
+using ::testing::ContainsRegex;
+using ::testing::ElementsAre;
 using ::testing::HasSubstr;
+using ::testing::IsEmpty;
 
 const std::filesystem::path kShipped = std::filesystem::path(LOTWEAR_MODELS) / "rates.json";
 
@@ -65,7 +68,7 @@ TEST(RatesFile, UnitsOfEitherSystemMeanTheSame) {
 
 TEST(RatesFile, NamesUnknownFieldsWithLineAndColumn) {
   EXPECT_THAT(complaint("\"coats\": 1", "\"coat\": 1"),
-              AllOf(HasSubstr("mine.json: line 19, column 13"), HasSubstr("paint.coat is not a known field")));
+              AllOf(HasSubstr("mine.json: line 22, column 13"), HasSubstr("paint.coat is not a known field")));
   EXPECT_THAT(complaint("\"curb\": \"300 ft/h\"", "\"kerb\": \"300 ft/h\""),
               HasSubstr("paint.painting.kerb is no kind"));
   EXPECT_THAT(complaint("\"yellow\": \"25", "\"yelow\": \"25"), HasSubstr("prices.paint.yelow is no colour"));
@@ -103,6 +106,62 @@ TEST(RatesFile, NamesWhatIsMissing) {
   std::string text = shipped_with("\"beads\": null", "\"beads\": \"6 lb/gal\"");
   text.replace(text.find("\"beads\": \"0.70 USD/lb\""), 22, "\"beads\": null");
   EXPECT_THROW(read_rates(text, "mine.json"), Failure);
+  EXPECT_THAT(complaint("\"primer\": \"32.00 USD/gal\"", "\"_x\": 0"), HasSubstr("paint.primer asks for primer"));
+}
+
+TEST(RatesFile, NamesSenselessWeatherCrewAndShares) {
+  EXPECT_THAT(complaint("\"50 F\"", "\"50\""), HasSubstr("weather.lowest"));
+  EXPECT_THAT(complaint("\"50 F\"", "\"500 F\""), HasSubstr("is the unit right?"));
+  EXPECT_THAT(complaint("\"95 F\"", "\"40 F\""), HasSubstr("above `lowest`"));
+  EXPECT_THAT(complaint("\"day\": \"8 h\"", "\"day\": \"2 h\""), HasSubstr("crew.day"));
+  EXPECT_THAT(complaint("\"hatching\": \"1 bay\"", "\"hatching\": \"a bay\""), HasSubstr("crew.closes.hatching"));
+  EXPECT_THAT(complaint("[\"5 gal\", \"1 gal\"]", "[\"5 gal\", \"1 lb\"]"), HasSubstr("paint.containers"));
+  EXPECT_THAT(complaint("\"discount\": \"0 %\"", "\"discount\": \"101 %\""), HasSubstr("job.discount"));
+  EXPECT_THAT(
+      complaint("\"60.00 USD/day\", \"cost\": \"40.00 USD/day\"", "\"60.00 USD/day\", \"cost\": \"40.00 USD/h\""),
+      HasSubstr("same unit"));
+  EXPECT_THAT(complaint("\"person\": \"34.00 USD/h\"", "\"person\": \"34.00 USD/day\""), HasSubstr("costs.person"));
+  EXPECT_THAT(complaint("\"safety_from\": 0.9", "\"safety_from\": 9"), HasSubstr("options.safety_from"));
+}
+
+TEST(RatesFile, ReadsTemperaturesOfEitherScale) {
+  const Rates us = read_rates(shipped_with("\"50 F\"", "\"50 F\""), "mine.json");
+  EXPECT_NEAR(*us.weather.lowest_c, 10, 1e-12);
+  EXPECT_NEAR(*us.weather.above_dew_point_c, 5 / 1.8, 1e-12) << "a difference has no 32 in it";
+  EXPECT_NEAR(*read_rates(shipped_with("\"50 F\"", "\"-5 C\""), "mine.json").weather.lowest_c, -5, 1e-12);
+}
+
+TEST(RatesFile, ACheckNamesEveryMistakeInOneGo) {
+  std::string text = shipped_with("\"15 mil\"", "\"-15 mil\"");
+  const auto change = [&](const std::string& part, const std::string& instead) {
+    text.replace(text.find(part), part.size(), instead);
+  };
+  change("\"curb\": \"300 ft/h\"", "\"kerb\": \"300 ft/h\"");
+  change("\"0.40 USD/ft\"", "\"0.40 USD\"");
+  change("\"minimum\": \"350.00 USD\"", "\"minimum\": 350");
+  change("\"set_up\": \"45 min\"", "\"setup\": \"45 min\"");
+  const std::vector<std::string> all = rates_complaints(text, "mine.json");
+  EXPECT_THAT(all, ElementsAre(HasSubstr("paint.wet_film"), HasSubstr("paint.painting.kerb"), HasSubstr("crew.setup"),
+                               HasSubstr("crew.set_up is missing"), HasSubstr("prices.repaint.line"),
+                               HasSubstr("job.minimum")));
+  for (const std::string& one : all)
+    EXPECT_THAT(one, ContainsRegex("^mine.json: line [0-9]+, column [0-9]+: "));
+  EXPECT_THAT(rates_complaints(read_file(kShipped), "mine.json"), IsEmpty());
+  EXPECT_THAT(rates_complaints("{", "mine.json"), ElementsAre(HasSubstr("not valid JSON")));
+}
+
+TEST(RatesFile, AFileWithoutTheLaterSectionsStillReads) {
+  std::string text = read_file(kShipped);
+  for (const char* section :
+       {"\"weather\": {", "\"extras\": {", "\"costs\": {", "\"options\": {", "\"closes\": {", "\"primer\": {"}) {
+    const std::size_t at = text.find(section);
+    ASSERT_NE(at, std::string::npos) << section;
+    text.insert(at + 1, "_");
+  }
+  const Rates rates = read_rates(text, "old.json");
+  EXPECT_FALSE(rates.costs);
+  EXPECT_FALSE(rates.primer);
+  EXPECT_TRUE(rates.extras.empty());
 }
 
 }  // namespace

@@ -40,5 +40,11 @@ TEST(Base64, AgreesWithTheStandard) {
   EXPECT_EQ(base64(std::string("\xff\x00\xfe", 3)), "/wD+");
 }
 
+TEST(CutShort, CutsBetweenCharacters) {
+  EXPECT_EQ(cut_short("plain", 5), "plain");
+  EXPECT_EQ(cut_short("plainer", 5), "plain\u2026");
+  EXPECT_EQ(cut_short("caf\u00e9s", 4), "caf\u2026") << "never half of an e acute";
+}
+
 }  // namespace
 }  // namespace lotwear

@@ -6,9 +6,11 @@
 #include <array>
 #include <cmath>
 #include <cstdio>
+#include <set>
 #include <string>
 
 #include "base/colour_difference.hpp"
+#include "views/drawing.hpp"
 
 namespace lotwear {
 namespace {
@@ -92,6 +94,41 @@ TEST(Contrast, HasTheEndsOfItsScale) {
 }
 
 TEST(Ink, IsWrittenAsPagesWriteIt) { EXPECT_EQ(hex({1, 171, 255}), "#01abff"); }
+
+// WCAG 2.2, 1.4.11: what has to be seen and is no text, 3 to 1 or more. The bars of the crew plan, the frames of the
+// site plan's labels and the signs of the actions stand on a card or on the page.
+TEST(Palette, BarsFramesAndSignsStandOut) {
+  for (const PageInks& page : {kLightPage, kDarkPage}) {
+    for (const Ink ink : {page.link_ink, page.leave_ink, page.repaint_ink, page.grind_ink, page.ink, page.quiet_ink}) {
+      EXPECT_GT(contrast(ink, page.card), 3) << hex(ink);
+      EXPECT_GT(contrast(ink, page.page), 3) << hex(ink);
+    }
+  }
+}
+
+// The three actions have signs of different shapes; where colour is seen, it must not say the same of two of them.
+TEST(Palette, ActionsAreNotToldApartByColourAlone) {
+  double least = 1000;
+  for (std::size_t v = 0; v < kVisions.size(); ++v) {
+    const std::array inks = {kLightPage.leave_ink, kLightPage.repaint_ink, kLightPage.grind_ink};
+    for (std::size_t i = 0; i < inks.size(); ++i) {
+      for (std::size_t j = 0; j < i; ++j)
+        least = std::min(least, colour_difference(seen_by(inks[i], kVisions[v]), seen_by(inks[j], kVisions[v])));
+    }
+  }
+  std::printf("least CIEDE2000 between two actions under any vision: %.1f\n", least);
+  EXPECT_GT(least, 5);
+  std::set<std::string> shapes;
+  for (const Action action : {Action::no_action, Action::repaint, Action::grind_and_repaint}) {
+    Drawing sign;
+    sign.sign(0, 0, 16, action);
+    std::string shape;
+    for (const Drawn& one : sign.items)
+      shape += std::to_string(static_cast<int>(one.is));
+    shapes.insert(shape);
+  }
+  EXPECT_EQ(shapes.size(), 3U);
+}
 
 }  // namespace
 }  // namespace lotwear
