@@ -8,6 +8,7 @@
 #include <cmath>
 
 #include "base/trouble.hpp"
+#include "views/cairo_held.hpp"
 #include "views/html_text.hpp"
 #include "views/pdf_picture.hpp"
 #include "views/pdf_shapes.hpp"
@@ -15,16 +16,6 @@
 namespace lotwear {
 
 namespace {
-
-struct Close {
-  void operator()(cairo_surface_t* s) const { cairo_surface_destroy(s); }
-  void operator()(cairo_t* c) const { cairo_destroy(c); }
-  void operator()(cairo_font_options_t* o) const { cairo_font_options_destroy(o); }
-  void operator()(PangoLayout* l) const { g_object_unref(l); }
-  void operator()(PangoFontDescription* d) const { pango_font_description_free(d); }
-};
-template <class T>
-using Held = std::unique_ptr<T, Close>;
 
 void check(cairo_status_t status) {
   if (status != CAIRO_STATUS_SUCCESS)

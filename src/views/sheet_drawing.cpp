@@ -10,6 +10,7 @@
 #include <opencv2/core.hpp>
 
 #include "base/trouble.hpp"
+#include "views/cairo_held.hpp"
 #include "views/grey_png.hpp"
 
 namespace lotwear {
@@ -21,16 +22,6 @@ constexpr double kTextMm = 2.6;  // 7.4 points: read at arm's length, five lines
 constexpr double kNumberMm = 2.4;
 constexpr double kRuleMm = 0.15;      // thin enough to read a tape against
 constexpr double kBelowRulerMm = 11;  // where the text starts: under the inch numbers
-
-struct Close {
-  void operator()(cairo_surface_t* s) const { cairo_surface_destroy(s); }
-  void operator()(cairo_t* c) const { cairo_destroy(c); }
-  void operator()(cairo_font_options_t* o) const { cairo_font_options_destroy(o); }
-  void operator()(PangoLayout* l) const { g_object_unref(l); }
-  void operator()(PangoFontDescription* d) const { pango_font_description_free(d); }
-};
-template <class T>
-using Held = std::unique_ptr<T, Close>;
 
 void check(cairo_status_t status) {
   if (status != CAIRO_STATUS_SUCCESS) {
