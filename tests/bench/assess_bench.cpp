@@ -1,4 +1,5 @@
-// The whole of `lotwear assess` for one photo against what decoding its JPEG costs at least, and where the time goes.
+// The whole of `lotwear assess` for one photo against what decoding its JPEG costs at least, and where the time goes; and
+// `lotwear report` for 60 markings against assessing one photo.
 // Processor time of one thread on rendered 12-megapixel scenes of every tier. Prints the figure; with --most TIMES it
 // exits 1 when the mean over the scenes is more, so that a lost order of magnitude shows.
 
@@ -18,6 +19,7 @@
 
 #include "app/assess.hpp"
 #include "app/keep_pages.hpp"
+#include "app/report.hpp"
 #include "base/files.hpp"
 #include "capture/photo.hpp"
 #include "detect/detect.hpp"
@@ -27,6 +29,7 @@
 #include "rendering/render.hpp"
 #include "support/figure.hpp"
 #include "support/plain_decode.hpp"
+#include "survey/survey.hpp"
 #include "views/evidence.hpp"
 
 namespace {
@@ -81,6 +84,46 @@ void whole(benchmark::State& state, const Scene& scene, const fs::path& folder) 
     std::ostringstream lines;
     assess(options, lines);
   }
+}
+
+constexpr std::size_t kReported = 60;
+
+/// A survey of 60 markings, the scenes' own over and over, each with pictures of its own as a long walk has them.
+fs::path long_survey(const std::vector<Scene>& scenes, const fs::path& folder) {
+  const fs::path all = folder / "survey-long";
+  fs::create_directories(all / "evidence");
+  Survey survey;
+  std::vector<std::pair<fs::path, SurveyMarking>> seen;
+  for (const Scene& scene : scenes) {
+    const fs::path from = folder / ("survey-" + scene.name);
+    Survey one = load_survey(from);
+    for (SurveyMarking& marking : one.markings)
+      seen.emplace_back(from, std::move(marking));
+    one.markings.clear();
+    if (survey.photos.empty()) survey = std::move(one);
+    else survey.photos.insert(survey.photos.end(), one.photos.begin(), one.photos.end());
+  }
+  for (std::size_t i = 0; i < kReported; ++i) {
+    auto [from, marking] = seen[i % seen.size()];
+    marking.id = fmt::format("M{:03}", i + 1);
+    for (std::string* picture : {&marking.evidence_photo, &marking.evidence_plan, &marking.evidence_loss}) {
+      if (picture->empty()) continue;
+      const std::string name = fmt::format("evidence/{}-{}", i, fs::path(*picture).filename().string());
+      fs::copy_file(from / *picture, all / name, fs::copy_options::overwrite_existing);
+      *picture = name;
+    }
+    survey.markings.push_back(std::move(marking));
+  }
+  save_survey(survey, all);
+  return all;
+}
+
+void report_long(benchmark::State& state, const std::vector<Scene>& scenes, const fs::path& folder) {
+  ReportOptions options;
+  options.survey = long_survey(scenes, folder);
+  options.date = "2026-04-12";
+  for ([[maybe_unused]] auto _ : state)
+    report(options);
 }
 
 /// What the stages hand on, so that each can be timed by itself.
@@ -198,10 +241,17 @@ int run(const Options& options) {
       });
     }
   }
+  // after the assess runs, whose surveys it reports on
+  add("report", 1, 1, [&](benchmark::State& state) { report_long(state, scenes, options.folder); });
   LeastTimes times;
   benchmark::RunSpecifiedBenchmarks(&times);
   double mean = 0;
-  const std::string text = table(scenes, times, mean);
+  std::string text = table(scenes, times, mean);
+  double assessed = 0;
+  for (const Scene& scene : scenes)
+    assessed += times.of("assess/" + scene.name) / static_cast<double>(scenes.size());
+  text += fmt::format("report of {} markings, HTML and PDF: {:.1f} times assessing one 12 MP photo\n", kReported,
+                      times.of("report") / assessed);
   test::show_figure("assess", text);
   if (options.most > 0 && mean > options.most) {
     std::cerr << fmt::format("assess has become slow: {:.1f} times decoding, the bound is {:.1f}\n", mean,
