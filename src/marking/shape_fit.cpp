@@ -237,11 +237,24 @@ Extents extents_of(const cv::Mat& footprint) {
   return extents;
 }
 
-/// The usual shape laid so that its box covers the box of the pixels, for one way of pointing.
-ShapePose laid_over(const Extents& extents, const Shape& shape, std::size_t index, double turn, double mm) {
+/// Proportions that a fit begins from: the usual ones, and where a side arm may be short or long, a long one; from a short arm
+/// with a large head the way to a long one with a small head leads through worse.
+std::vector<std::vector<double>> first_values(const Shape& shape) {
+  std::vector<std::vector<double>> starts = {usual_values(shape)};
+  for (std::size_t i = 0; i < shape.proportions.size(); ++i) {
+    const Proportion& p = shape.proportions[i];
+    if (p.name != "arm-length" || p.high < 2 * p.usual) continue;
+    starts.push_back(starts.front());
+    starts.back()[i] = (p.usual + p.high) / 2;
+  }
+  return starts;
+}
+
+/// The shape laid so that its box covers the box of the pixels, for one way of pointing.
+ShapePose laid_over(const Extents& extents, const Shape& shape, std::size_t index, const std::vector<double>& values, double turn, double mm) {
   ShapePose pose;
   pose.shape = index;
-  pose.values = usual_values(shape);
+  pose.values = values;
   pose.turn = turn;
   const Extents::Box box = extents.along(turn);
   pose.length_mm = std::max(1.0, box.y1 - box.y0 + 1) * mm;
@@ -318,8 +331,10 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
   Agreement rough(stamp, stamp_inside);
   for (std::size_t s = 0; s < shapes.size(); ++s) {
     std::vector<Candidate> ways;
-    for (int k = 0; k < 12; ++k) {
-      const ShapePose pose = laid_over(extents, shapes[s], s, extents.angle + k * kPi / 6, stamp_mm);
+    const std::vector<std::vector<double>> starts = first_values(shapes[s]);
+    for (std::size_t k = 0; k < 12 * starts.size(); ++k) {
+      const double turn = extents.angle + static_cast<double>(k % 12) * kPi / 6;
+      const ShapePose pose = laid_over(extents, shapes[s], s, starts[k / 12], turn, stamp_mm);
       ways.push_back({pose, rough.of(rings_in_patch(pose, shapes[s], stamp_mm))});
       if (!cut_off) continue;
       // part of it may lie outside the photo: longer ones, with either end where it is seen
