@@ -545,6 +545,10 @@ void refine_shape(FittedShape& fitted, const Patch& patch, const std::vector<Sha
   const auto worth = [](const FittedShape& f) { return f.agreement + 0.6 * f.clear_rim; };
   std::vector<FittedShape> all = {refined(fitted.pose)};
   for (const ShapePose& rival : fitted.rivals) all.push_back(refined(rival));
+  // the shaft alone has the clearest rim of a worn arrow: a bar that covers less paint is no better drawing of it
+  const double first_agreement = all.front().agreement;
+  if (is_arrow(fitted.kind))
+    std::erase_if(all, [&](const FittedShape& f) { return f.kind == Kind::stop_line && f.agreement < first_agreement - 0.02; });
   std::stable_sort(all.begin(), all.end(), [&](const FittedShape& a, const FittedShape& b) { return worth(a) > worth(b); });
   fitted = all.front();
   for (const FittedShape& other : all) {

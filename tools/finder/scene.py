@@ -488,7 +488,7 @@ def _wheel_place(scene):
 
 def pavement_numbers(random):
     style = random.choice(["grey", "black", "coarse", "ravelled", "concrete", "gravel", "blocks"],
-                          p=[0.34, 0.14, 0.15, 0.08, 0.2, 0.05, 0.04])
+                          p=[0.29, 0.13, 0.14, 0.08, 0.27, 0.05, 0.04])
     base, stone, height, fine, middle, cloud = {
         "grey": (palette.grey(random, 0.07, 0.3), 0.25, 0.25, 0.12, 0.05, 0.08),
         "black": (palette.grey(random, 0.015, 0.06), 0.25, 0.35, 0.2, 0.06, 0.09),

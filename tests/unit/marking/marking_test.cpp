@@ -120,6 +120,23 @@ TEST(FindMarkings, EveryArrowIsToldFromTheOthersAndFitsItsOutline) {
   }
 }
 
+TEST(FindMarkings, ALetterThatAnArrowFitsIsALetterWhereTheFinderSaysNothingOfArrows) {
+  for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {
+    if (shape.kind != Kind::arrow_left) continue;
+    PaintedScene scene;
+    scene.height = Millimetres{2400};
+    scene.things = {{shape_rings(shape, 900, 0, {0, 0}), FinderKind::legend},
+                    {{rectangle({520, 0}, 900, 130, 1.57)}, FinderKind::legend},
+                    {{rectangle({-600, 0}, 900, 130, 1.57)}, FinderKind::legend}};
+    const auto found = found_in(scene);
+    ASSERT_EQ(found.size(), 1U) << shape.name;
+    EXPECT_EQ(found[0].kind, Kind::legend) << shape.name;
+    scene.things[0].kind = FinderKind::arrow;
+    const auto beside = found_in(scene);
+    EXPECT_TRUE(std::any_of(beside.begin(), beside.end(), [](const Footprint& f) { return f.kind == Kind::arrow_left; })) << shape.name;
+  }
+}
+
 TEST(FindMarkings, ASymbolPaintedWithTheStencilFaceDownIsStillASymbol) {
   for (Shape shape : load_shapes(LOTWEAR_MODELS)) {
     if (shape.kind != Kind::accessible_symbol) continue;
