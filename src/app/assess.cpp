@@ -23,6 +23,8 @@
 #include "measure/fading.hpp"
 #include "measure/measure.hpp"
 #include "policy/policy.hpp"
+#include "survey/journal.hpp"
+#include "survey/photo_folders.hpp"
 #include "survey/survey.hpp"
 #include "views/evidence.hpp"
 #include "views/sketch.hpp"
@@ -346,6 +348,7 @@ void assess(const AssessOptions& options, std::ostream& progress) {
   }
   std::optional<Survey> before;
   if (fs::exists(options.survey / "survey.json")) before = load_survey(options.survey);
+  if (!before) set_journal_aside(options.survey);
   std::error_code error;
   fs::create_directories(options.survey / "evidence", error);
   if (error) throw Failure(fmt::format("{}: the survey folder cannot be made ({})", options.survey.string(), error.message()));
@@ -383,6 +386,7 @@ void assess(const AssessOptions& options, std::ostream& progress) {
     marking.decision = decision_of(marking, models.policy);
   }
   save_survey(survey, options.survey);
+  save_photo_folders(options.survey, list.files);
   sweep_evidence(survey, options.survey);
   for (const Problem& problem : survey.problems) fmt::print(progress, "{}: {}\n", problem.file, problem.what);
   fmt::print(progress, "{} markings in {} photos: {}\n", survey.markings.size(), survey.photos.size(),

@@ -7,6 +7,7 @@
 #include "app/keep_pages.hpp"
 #include "app/rates.hpp"
 #include "app/report.hpp"
+#include "app/review.hpp"
 #include "app/scale_sheet.hpp"
 #include "base/trouble.hpp"
 
@@ -17,13 +18,15 @@ int main(int argc, char** argv) {
       "Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
   app.set_version_flag("--version", "lotwear " LOTWEAR_VERSION);
   app.require_subcommand(1);
-  app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear estimate survey\n  lotwear report survey");
+  app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear review survey\n  lotwear estimate survey\n  lotwear report survey");
   AssessOptions assess_options;
   EstimateOptions estimate_options;
   RatesOptions rates_options;
   ReportOptions report_options;
+  ReviewOptions review_options;
   ScaleSheetOptions sheet_options;
   const CLI::App* assess_command = add_assess(app, assess_options);
+  const CLI::App* review_command = add_review(app, review_options);
   const CLI::App* estimate_command = add_estimate(app, estimate_options);
   const RatesCommands rates_commands = add_rates(app, rates_options);
   const CLI::App* report_command = add_report(app, report_options);
@@ -35,6 +38,7 @@ int main(int argc, char** argv) {
   }
   try {
     if (*assess_command) assess(assess_options, std::cerr);
+    if (*review_command) review(review_options, std::cout);
     if (*estimate_command) estimate(estimate_options);
     if (*rates_commands.fresh) rates_new(rates_options, std::cout);
     if (*rates_commands.check) rates_check(rates_options, std::cout);

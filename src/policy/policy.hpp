@@ -45,6 +45,9 @@ struct PersonSays {
   std::optional<std::string> note;
   std::optional<std::string> same_as;
   std::optional<bool> confirmed;
+  std::optional<bool> false_alarm;         ///< there is no marking here: it stays in the survey and counts nowhere
+  std::optional<bool> added;               ///< drawn by hand where `assess` had found nothing
+  std::optional<Condition> measured;       ///< measured again within `outline`
 };
 
 /// An answer is sure from here on; below it a person is asked.

@@ -49,7 +49,9 @@ std::vector<Pair> candidates(const Survey& fresh, const Survey& before) {
     const auto [from, to] = fresh_by_content.equal_range(content(before_hashes, old.photo));
     for (auto at = from; at != to; ++at) {
       const SurveyMarking& found = fresh.markings[at->second];
-      const double shared = shared_share(found.outline, old.outline);
+      // a better reading may lie nearer to what the person drew than to what was found before
+      double shared = shared_share(found.outline, old.outline);
+      if (const auto drawn = old.person().outline) shared = std::max(shared, shared_share(found.outline, *drawn));
       if (shared >= kSameMarking) pairs.push_back({shared, found.photo == old.photo, j, at->second});
     }
   }
@@ -62,6 +64,15 @@ std::vector<Pair> candidates(const Survey& fresh, const Survey& before) {
 
 bool said_something(const SurveyMarking& marking) {
   return !marking.person_json.empty() && marking.person_json != "null";
+}
+
+/// Ids that a person named as the same paint seen elsewhere.
+std::set<std::string> named_by_persons(const Survey& survey) {
+  std::set<std::string> named;
+  for (const SurveyMarking& marking : survey.markings) {
+    if (const auto other = marking.person().same_as) named.insert(*other);
+  }
+  return named;
 }
 
 /// Ids nobody has used yet, in the form M001.
@@ -97,14 +108,20 @@ void keep_lost_marking(Survey& fresh, const Survey& before, SurveyMarking lost) 
                                  [&](const SurveyPhoto& photo) { return photo.file == lost.photo; });
     if (at != before.photos.end()) fresh.photos.push_back(*at);
   }
-  fresh.problems.push_back(
-      {lost.photo, fmt::format("{} {}; a person worked on it, so it is kept as it was", lost.id, why)});
+  // nobody expects to find again what a person drew by hand, or struck out
+  const PersonSays said = lost.person();
+  const bool expected = here != fresh.photos.end() && (said.added.value_or(false) || said.false_alarm.value_or(false));
+  if (!expected) {
+    fresh.problems.push_back(
+        {lost.photo, fmt::format("{} {}; a person worked on it, so it is kept as it was", lost.id, why)});
+  }
   fresh.markings.push_back(std::move(lost));
 }
 
 }  // namespace
 
 Survey keep_person(Survey fresh, const Survey& before) {
+  fresh.revision = before.revision;
   if (!fresh.site.name) fresh.site.name = before.site.name;
   if (!fresh.site.client) fresh.site.client = before.site.client;
   if (!fresh.site.address) fresh.site.address = before.site.address;
@@ -133,8 +150,10 @@ Survey keep_person(Survey fresh, const Survey& before) {
     const auto at = marking.same_as ? renamed.find(*marking.same_as) : renamed.end();
     if (at != renamed.end()) marking.same_as = at->second;
   }
+  const std::set<std::string> named = named_by_persons(before);
   for (std::size_t j = 0; j < before.markings.size(); ++j) {
-    if (!found_again[j] && said_something(before.markings[j])) keep_lost_marking(fresh, before, before.markings[j]);
+    const SurveyMarking& old = before.markings[j];
+    if (!found_again[j] && (said_something(old) || named.contains(old.id))) keep_lost_marking(fresh, before, old);
   }
   return fresh;
 }

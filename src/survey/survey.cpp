@@ -71,9 +71,18 @@ Kind kind_of(const SurveyMarking& marking) { return marking.person().kind.value_
 
 Colour colour_of(const SurveyMarking& marking) { return marking.person().colour.value_or(marking.condition.colour); }
 
+std::vector<ImageRing> outline_of(const SurveyMarking& marking) {
+  return marking.person().outline.value_or(marking.outline);
+}
+
+Condition condition_of(const SurveyMarking& marking) { return marking.person().measured.value_or(marking.condition); }
+
+bool is_false_alarm(const SurveyMarking& marking) { return marking.person().false_alarm.value_or(false); }
+
 Decision decision_of(const SurveyMarking& marking, const Policy& policy) {
   if (marking.person_json.empty() || marking.person_json == "null") return marking.decision;
-  return decide(marking.condition, marking.kind, policy, marking.person());
+  const PersonSays said = marking.person();
+  return decide(said.measured.value_or(marking.condition), marking.kind, policy, said);
 }
 
 std::optional<std::string> repeats(const SurveyMarking& marking) {
@@ -83,6 +92,7 @@ std::optional<std::string> repeats(const SurveyMarking& marking) {
 
 std::optional<Size> size_of(const SurveyMarking& marking, const Survey& survey) {
   const PersonSays said = marking.person();
+  if (said.measured) return said.measured->size;
   if (!said.outline) return marking.condition.size;
   for (const SurveyPhoto& photo : survey.photos) {
     if (photo.file == marking.photo && photo.plane) return size_by_plane(*said.outline, *photo.plane);

@@ -48,6 +48,7 @@ struct SurveyMarking {
 
 struct Survey {
   std::string made_by_version;
+  long revision = 0;                         ///< of what people decided: one more for every change made in `review`
   SurveySite site;
   std::string policy_json = "null";          ///< the policy in force, whole
   std::vector<SurveyPhoto> photos;
@@ -55,16 +56,30 @@ struct Survey {
   std::vector<Problem> problems;
 };
 
-/// survey.json of a survey folder (or the file itself). Throws Failure naming the file, the field and what to do.
+/// survey.json of a survey folder (or the file itself), with what a review wrote into its journal and had no time left to
+/// write into the survey. Throws Failure naming the file, the field and what to do.
 Survey load_survey(const std::filesystem::path& folder_or_file);
 /// The exact bytes of survey.json; same survey, same bytes.
 std::string survey_text(const Survey& survey);
+/// One marking as it stands in the file, and back. Throws Failure naming the field.
+std::string marking_text(const SurveyMarking& marking);
+SurveyMarking marking_from(const std::string& text, const std::string& name);
+/// The condition's part of a marking, for `person.measured`.
+std::string condition_text(const Condition& condition);
 /// Writes survey.json atomically.
 void save_survey(const Survey& survey, const std::filesystem::path& folder);
 
 /// Values after what a person said: kind, colour, action and so on. What estimate and report read.
 Kind kind_of(const SurveyMarking& marking);
 Colour colour_of(const SurveyMarking& marking);
+std::vector<ImageRing> outline_of(const SurveyMarking& marking);
+/// As measured within the outline that holds: the person's, where one was drawn.
+Condition condition_of(const SurveyMarking& marking);
+/// A person found no marking here.
+bool is_false_alarm(const SurveyMarking& marking);
+/// Pictures of the outline that holds, relative to the survey folder; empty names where there are none.
+struct EvidenceNames { std::string photo, plan, loss; };
+EvidenceNames evidence_of(const SurveyMarking& marking);
 /// Decision with the person's word in it, by the policy stored in the survey. As it was stored when nobody said anything.
 Decision decision_of(const SurveyMarking& marking, const Policy& policy);
 /// The marking that this one repeats, by the person's word first.

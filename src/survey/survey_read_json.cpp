@@ -7,6 +7,7 @@
 
 #include "base/files.hpp"
 #include "policy/fields.hpp"
+#include "survey/journal.hpp"
 #include "survey/survey.hpp"
 
 namespace lotwear {
@@ -63,6 +64,8 @@ std::vector<ImageRing> read_outline(const Fields& from) {
   return outline;
 }
 
+Condition read_condition(const Fields& from);
+
 PersonSays read_person(const Fields& from) {
   PersonSays said;
   said.kind = worded_if<Kind>(from, "kind", kKindWords);
@@ -77,6 +80,9 @@ PersonSays read_person(const Fields& from) {
   said.note = from.text_if("note");
   said.same_as = from.text_if("same_as");
   said.confirmed = from.flag_if("confirmed");
+  said.false_alarm = from.flag_if("false_alarm");
+  said.added = from.flag_if("added");
+  if (const auto measured = from.object_if("measured")) said.measured = read_condition(*measured);
   return said;
 }
 
@@ -181,6 +187,7 @@ Survey read_survey(const Fields& root) {
     root.refuse("version", "is newer than this program reads; use the lotwear that made the survey");
   }
   Survey survey;
+  survey.revision = root.whole_if("revision", 0, std::numeric_limits<int>::max()).value_or(0);
   if (const auto made_by = root.object_if("made_by")) survey.made_by_version = made_by->text_if("version").value_or("");
   if (const auto site = root.object_if("site")) {
     survey.site = {site->text_if("name"), site->text_if("client"), site->text_if("address")};
@@ -207,6 +214,20 @@ PersonSays SurveyMarking::person() const {
   return read_person(Fields::of_text(person_json, id + ": person"));
 }
 
+EvidenceNames evidence_of(const SurveyMarking& marking) {
+  if (!marking.person_json.empty() && marking.person_json != "null") {
+    const Fields person = Fields::of_text(marking.person_json, marking.id + ": person");
+    if (const auto own = person.object_if("evidence")) {
+      return {own->text_if("photo").value_or(""), own->text_if("plan").value_or(""), own->text_if("loss").value_or("")};
+    }
+  }
+  return {marking.evidence_photo, marking.evidence_plan, marking.evidence_loss};
+}
+
+SurveyMarking marking_from(const std::string& text, const std::string& name) {
+  return read_marking(Fields::of_text(text, name));
+}
+
 Policy policy_of(const Survey& survey) {
   if (survey.policy_json.empty() || survey.policy_json == "null") return {};
   return read_policy(survey.policy_json, "the policy in the survey");
@@ -216,7 +237,10 @@ Survey load_survey(const std::filesystem::path& folder_or_file) {
   std::error_code unreadable;
   const bool is_folder = std::filesystem::is_directory(folder_or_file, unreadable);
   const std::filesystem::path file = is_folder ? folder_or_file / "survey.json" : folder_or_file;
-  return read_survey(Fields::of_text(read_file(file, kLargestFile), file.string()));
+  Survey survey = read_survey(Fields::of_text(read_file(file, kLargestFile), file.string()));
+  // a copy under another name is a survey of its own
+  if (file.filename() == "survey.json") catch_up(survey, file.parent_path());
+  return survey;
 }
 
 }  // namespace lotwear

@@ -174,6 +174,7 @@ std::string survey_text(const Survey& survey) {
   ordered_json out;
   out["format"] = "lotwear-survey";
   out["version"] = 1;
+  if (survey.revision > 0) out["revision"] = survey.revision;
   out["made_by"] = {{"program", "lotwear"}, {"version", survey.made_by_version}};
   out["site"] = {{"name", or_null(survey.site.name)},
                  {"client", or_null(survey.site.client)},
@@ -186,6 +187,16 @@ std::string survey_text(const Survey& survey) {
     out["problems"].push_back({{"file", problem.file}, {"what", problem.what}});
   }
   return readable(out);
+}
+
+std::string marking_text(const SurveyMarking& marking) { return json_of(marking).dump(); }
+
+std::string condition_text(const Condition& condition) {
+  ordered_json out;
+  out["colour"] = word(condition.colour);
+  out["surface"] = word(condition.surface);
+  add_condition(out, condition);
+  return out.dump();
 }
 
 void save_survey(const Survey& survey, const std::filesystem::path& folder) {

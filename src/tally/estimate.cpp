@@ -55,11 +55,12 @@ std::vector<std::string> work_notes(const Estimate& sum, const Rates& rates) {
 }
 
 void add_survey_notes(Estimate& sum, const Work& work) {
-  std::vector<std::string> without_size, to_review;
+  std::vector<std::string> without_size, to_review, confirmed;
   for (const QuantityLine& line : sum.quantities)
     without_size.insert(without_size.end(), line.ids_without_size.begin(), line.ids_without_size.end());
   for (const MarkingWork& marking : work.markings) {
     if (marking.needs_review) to_review.push_back(marking.id);
+    if (marking.confirmed) confirmed.push_back(marking.id);
   }
   if (!without_size.empty()) {
     sum.notes.push_back(
@@ -67,6 +68,7 @@ void add_survey_notes(Estimate& sum, const Work& work) {
                     "lack them; lay the scale sheet beside them and photograph them again.",
                     listed(without_size)));
   }
+  if (!confirmed.empty()) sum.notes.push_back(fmt::format("Confirmed by a person: {}.", listed(confirmed)));
   if (!to_review.empty()) {
     sum.notes.push_back(fmt::format("Look at these before the price stands; their photos leave the action open: {}.",
                                     listed(to_review)));

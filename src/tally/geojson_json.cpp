@@ -31,17 +31,19 @@ ordered_json feature_of(const SurveyMarking& marking, const Survey& survey, cons
                                [&](const SurveyPhoto& photo) { return photo.file == marking.photo; });
   const SurveyPhoto* const photo = at == survey.photos.end() ? nullptr : &*at;
   const Decision decision = decision_of(marking, policy);
+  const Condition seen = condition_of(marking);
   const std::optional<Size> size = size_of(marking, survey);
   ordered_json properties = {{"kind", word(kind_of(marking))},
                              {"colour", word(colour_of(marking))},
-                             {"surface", word(marking.condition.surface)},
-                             {"remaining_percent", to_hundredths(percent(marking.condition.remaining.value))},
-                             {"low", to_hundredths(percent(marking.condition.remaining.low))},
-                             {"high", to_hundredths(percent(marking.condition.remaining.high))},
+                             {"surface", word(seen.surface)},
+                             {"remaining_percent", to_hundredths(percent(seen.remaining.value))},
+                             {"low", to_hundredths(percent(seen.remaining.low))},
+                             {"high", to_hundredths(percent(seen.remaining.high))},
                              {"action", word(decision.action)},
                              {"needs_review", decision.needs_review},
                              {"priority", to_hundredths(decision.priority)}};
   properties["area_m2"] = size ? ordered_json(to_hundredths(size->area_m2)) : ordered_json();
+  properties["confirmed"] = marking.person().confirmed.value_or(false);
   properties["photo"] = marking.photo;
   properties["taken"] = photo ? text_or_null(photo->taken) : ordered_json();
   properties["position_of"] = "photo";  // the phone's place, some steps from the marking

@@ -11,18 +11,21 @@ namespace lotwear {
 Counted count_once(const Survey& survey) {
   const std::size_t count = survey.markings.size();
   std::map<std::string, std::size_t> position;
-  for (std::size_t i = 0; i < count; ++i)
-    position.emplace(survey.markings[i].id, i);
+  std::vector<bool> real(count);
+  for (std::size_t i = 0; i < count; ++i) {
+    real[i] = !is_false_alarm(survey.markings[i]);
+    if (real[i]) position.emplace(survey.markings[i].id, i);
+  }
 
   Counted counted;
   std::vector<std::optional<std::size_t>> next(count);
   for (std::size_t i = 0; i < count; ++i) {
     const std::optional<std::string> other = repeats(survey.markings[i]);
-    if (!other) continue;
+    if (!other || !real[i]) continue;
     if (const auto at = position.find(*other); at != position.end()) {
       if (at->second != i) next[i] = at->second;
     } else {
-      counted.notes.push_back(fmt::format("{} is said to repeat {}, which is not in the survey; it is counted",
+      counted.notes.push_back(fmt::format("{} is said to repeat {}, which is not counted itself; it is counted",
                                           survey.markings[i].id, *other));
     }
   }
@@ -48,7 +51,7 @@ Counted count_once(const Survey& survey) {
       state[one] = State::done;
   }
   for (std::size_t i = 0; i < count; ++i) {
-    if (!next[i]) counted.markings.push_back(i);
+    if (real[i] && !next[i]) counted.markings.push_back(i);
   }
   return counted;
 }

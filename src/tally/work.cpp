@@ -62,7 +62,7 @@ bool covers(BidOption option, const Decision& decision, double consequence, cons
 
 int coats_on(const SurveyMarking& marking, const Policy& policy) {
   if (const auto counted = marking.person().coats) return std::max(1, *counted);
-  return marking.condition.older_coat.value >= policy.grind_older_coat ? 2 : 1;
+  return condition_of(marking).older_coat.value >= policy.grind_older_coat ? 2 : 1;
 }
 
 Work work_of(const Survey& survey, const Rates& rates, BidOption option) {
@@ -73,8 +73,15 @@ Work work_of(const Survey& survey, const Rates& rates, BidOption option) {
   for (const std::size_t at : counted.markings) {
     const SurveyMarking& marking = survey.markings[at];
     const Decision decision = decision_of(marking, policy);
-    MarkingWork one{marking.id,      kind_of(marking),      colour_of(marking),       marking.condition.surface,
-                    decision.action, decision.needs_review, size_of(marking, survey), {}};
+    MarkingWork one{marking.id,
+                    kind_of(marking),
+                    colour_of(marking),
+                    condition_of(marking).surface,
+                    decision.action,
+                    decision.needs_review,
+                    marking.person().confirmed.value_or(false),
+                    size_of(marking, survey),
+                    {}};
     if (!covers(option, decision, consequence_of(one.kind, one.colour, policy), rates)) {
       work.left_undone.push_back({one.id, one.kind, decision.action, decision.priority});
       if (option == BidOption::safety_only || decision.action != Action::no_action) continue;

@@ -17,6 +17,7 @@ struct MarkingWork {
   Surface surface = Surface::other;
   Action action = Action::no_action;  ///< in this option
   bool needs_review = false;
+  bool confirmed = false;  ///< by a person
   std::optional<Size> size;
   Amounts amounts;  ///< zero without size
 };

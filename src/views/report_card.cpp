@@ -36,8 +36,8 @@ std::string size_words(const std::optional<Size>& size, Units units) {
 
 std::vector<ReportFact> facts_of(const SurveyMarking& marking, const Survey& survey, const Decision& decision,
                                  Units units) {
-  const Condition& seen = marking.condition;
   const PersonSays said = marking.person();
+  const Condition seen = condition_of(marking);
   std::vector<ReportFact> facts = {{"Size", size_words(size_of(marking, survey), units)}};
   facts.push_back({"Kind", said.kind ? kind_title(*said.kind) + ", by a person"
                                      : fmt::format("{} ({} sure)", kind_title(marking.kind),
@@ -59,6 +59,10 @@ std::vector<ReportFact> facts_of(const SurveyMarking& marking, const Survey& sur
                                             seen.flaking_grade->size)});
   }
   if (said.adhesion) facts.push_back({"Tape pull", fmt::format("class {} (ASTM\u00a0D3359\u00a0B)", *said.adhesion)});
+  if (said.incompatible_below)
+    facts.push_back({"Paint below", *said.incompatible_below ? "new paint does not hold on it, by a person"
+                                                             : "holds new paint, by a person"});
+  if (said.build_up_mm) facts.push_back({"Build-up", number(*said.build_up_mm, 1) + "\u00a0mm, by a person"});
   if (said.coats) facts.push_back({"Coats", std::to_string(*said.coats) + ", by a person"});
   const auto photo = std::find_if(survey.photos.begin(), survey.photos.end(),
                                   [&](const SurveyPhoto& p) { return p.file == marking.photo; });
@@ -72,9 +76,10 @@ std::string standing_of(const SurveyMarking& marking) {
   std::vector<std::string> set;
   if (said.kind) set.emplace_back("kind");
   if (said.colour) set.emplace_back("colour");
-  if (said.outline) set.emplace_back("outline");
+  if (said.outline && !said.added.value_or(false)) set.emplace_back("outline");
   if (said.action) set.emplace_back("action");
-  const std::string changed = set.empty() ? "" : "A person set the " + listed(set) + ".";
+  std::string changed = said.added.value_or(false) ? "A person drew it; it was measured within that outline." : "";
+  if (!set.empty()) changed += (changed.empty() ? "A person set the " : " The person set the ") + listed(set) + ".";
   if (said.confirmed.value_or(false)) return changed + (changed.empty() ? "" : " ") + "Confirmed by a person.";
   if (!changed.empty()) return changed + " The rest was measured from the photo.";
   return "Measured from the photo; no person has confirmed it yet.";
@@ -91,14 +96,14 @@ ReportPicture captioned(ReportPicture picture, const std::string& caption, const
 Hazards hazards_of(const SurveyMarking& marking, Action action) {
   const bool grinding = action == Action::grind_and_repaint;
   const bool yellow = colour_of(marking) == Colour::yellow || marking.condition.colour == Colour::yellow ||
-                      marking.condition.older_colour == Colour::yellow;
+                      condition_of(marking).older_colour == Colour::yellow;
   return {grinding, grinding && yellow};
 }
 
 ReportCard report_card(const SurveyMarking& marking, const Survey& survey, const Policy& policy,
                        const std::filesystem::path& folder, Units units) {
   const Decision decision = decision_of(marking, policy);
-  const Condition& seen = marking.condition;
+  const Condition seen = condition_of(marking);
   const Kind kind = kind_of(marking);
   const PersonSays said = marking.person();
   ReportCard card;
@@ -133,11 +138,12 @@ ReportCard report_card(const SurveyMarking& marking, const Survey& survey, const
     if (share.percent >= 0.5) parts.push_back(percent_words(share.percent) + " " + share.words);
   }
   const std::string name = fmt::format("{}, {}, {}", card.id, card.name, card.about);
-  card.photo = captioned(read_picture(folder, marking.evidence_photo), "In the photo, outlined as it was painted",
+  const EvidenceNames pictures = evidence_of(marking);
+  card.photo = captioned(read_picture(folder, pictures.photo), "In the photo, outlined as it was painted",
                          fmt::format("Photo of {}, outlined as it was painted; from {}.", name, marking.photo));
-  card.plan = captioned(read_picture(folder, marking.evidence_plan), "From straight above",
+  card.plan = captioned(read_picture(folder, pictures.plan), "From straight above",
                         fmt::format("{} seen from straight above.", name));
-  card.loss = captioned(read_picture(folder, marking.evidence_loss), "What is left, and how the rest went",
+  card.loss = captioned(read_picture(folder, pictures.loss), "What is left, and how the rest went",
                         fmt::format("Map of {}: {}.", name, listed(parts)));
   return card;
 }

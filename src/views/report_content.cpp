@@ -39,6 +39,16 @@ std::string work_sentence(const std::vector<ReportCount>& counts) {
   return listed(parts) + ".";
 }
 
+std::vector<std::string> confirmed_ids(const Survey& survey, const std::vector<ReportCard>& cards) {
+  std::vector<std::string> ids;
+  for (const SurveyMarking& marking : survey.markings) {
+    const bool shown =
+        std::any_of(cards.begin(), cards.end(), [&](const ReportCard& card) { return card.id == marking.id; });
+    if (shown && marking.person().confirmed.value_or(false)) ids.push_back(marking.id);
+  }
+  return ids;
+}
+
 std::vector<std::string> summary_of(const Survey& survey, const ReportContent& content,
                                     const std::optional<Estimate>& estimate, RatesFrom rates) {
   const int markings = static_cast<int>(content.cards.size()), photos = static_cast<int>(survey.photos.size());
@@ -57,6 +67,13 @@ std::vector<std::string> summary_of(const Survey& survey, const ReportContent& c
   }
   const auto doubtful = std::count_if(content.cards.begin(), content.cards.end(),
                                       [](const ReportCard& card) { return !card.review_words.empty(); });
+  if (const std::vector<std::string> ids = confirmed_ids(survey, content.cards); ids.size() == content.cards.size()) {
+    sentences.emplace_back("A person has confirmed every one of them.");
+  } else if (!ids.empty()) {
+    sentences.push_back(fmt::format(
+        "A person has confirmed {}; the other {}.", listed(ids),
+        counted(markings - static_cast<int>(ids.size()), "is as it was measured", "are as they were measured")));
+  }
   if (doubtful > 0) {
     sentences.push_back(fmt::format("{} set aside for a person to look at before the work is settled.",
                                     counted(static_cast<int>(doubtful), "marking is", "markings are")));
@@ -167,6 +184,10 @@ ReportContent report_content(const Survey& survey, const Policy& policy, const s
 
   Hazards hazards;
   for (const SurveyMarking& marking : survey.markings) {
+    if (is_false_alarm(marking)) {
+      content.not_counted.push_back(fmt::format("{} in {} is no marking, a person found.", marking.id, marking.photo));
+      continue;
+    }
     if (const auto other = repeats(marking)) {
       content.not_counted.push_back(
           fmt::format("{} in {} is the same paint as {}.", marking.id, marking.photo, *other));

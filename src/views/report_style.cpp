@@ -170,11 +170,12 @@ footer{margin-top:1rem;padding:.5rem 0}
 
 }  // namespace
 
-std::string report_style() {
+std::string page_inks() {
   return fmt::format(
-             ":root{{color-scheme:light dark;{}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n",
-             inks_of(kLightPage), inks_of(kDarkPage)) +
-         kScreen + kPrint;
+      ":root{{color-scheme:light dark;{}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{}}}}}\n",
+      inks_of(kLightPage), inks_of(kDarkPage));
 }
+
+std::string report_style() { return page_inks() + kScreen + kPrint; }
 
 }  // namespace lotwear
