@@ -176,6 +176,15 @@ std::string page_inks() {
       inks_of(kLightPage), inks_of(kDarkPage));
 }
 
+std::string page_inks_by_choice() {
+  return page_inks() +
+         fmt::format(
+             ":root[data-theme=light]{{color-scheme:light;{}}}\n:root[data-theme=dark]{{color-scheme:dark;{}}}\n"
+             ":root{{--s-paint:{};--s-abraded:{};--s-flaked:{};--s-cracked:{};--s-older:{}}}\n",
+             inks_of(kLightPage), inks_of(kDarkPage), hex(kPaintLeft), hex(kAbraded), hex(kFlaked), hex(kCracked),
+             hex(kOlderCoat));
+}
+
 std::string report_style() { return page_inks() + kScreen + kPrint; }
 
 }  // namespace lotwear
