@@ -28,11 +28,12 @@ void fill_span(const Shape& shape, std::vector<double>& values, double span) {
     value_named(shape, values, "span") = span;
     return;
   }
-  const double bar = value_named(shape, values, shape.kind == Kind::yield_line ? "base" : "bar-width");
+  double& bar = value_named(shape, values, shape.kind == Kind::yield_line ? "base" : "bar-width");
   double& gap = value_named(shape, values, "gap");
   const double count = std::max(2.0, std::round(span / (bar + gap)) + 1);
   value_named(shape, values, "count") = count;
-  gap = std::max(0.02, span / (count - 1) - bar);
+  bar = std::min(bar, 0.7 * span / (count - 1));  // two clicks close together are two narrow bars
+  gap = span / (count - 1) - bar;
 }
 
 }  // namespace
