@@ -127,6 +127,8 @@ void ReviewServer::Inside::set_up() {
   });
   server.set_tcp_nodelay(true);
   server.set_payload_max_length(kLargestBody);
+  server.set_keep_alive_timeout(1);  // an idle connection holds up the end for as long
+  server.set_keep_alive_max_count(1000);
   server.set_read_timeout(10);
   server.set_write_timeout(30);
   server.set_default_headers({{"Content-Security-Policy", kPagePolicy},

@@ -73,7 +73,7 @@ Result<Footprint> footprint_by_hand(const Ground& ground, Kind kind, const std::
 StudyShelf::StudyShelf(std::filesystem::path models)
     : models_(std::move(models)), worker_([this](const std::stop_token& stop) { work(stop); }) {}
 
-StudyShelf::~StudyShelf() = default;
+StudyShelf::~StudyShelf() { ending_ = true; }
 
 StudyShelf::Held StudyShelf::make(const Wanted& wanted) {
   if (!wanted.photo.plane)
@@ -102,6 +102,7 @@ StudyShelf::Held StudyShelf::make(const Wanted& wanted) {
     ids.push_back(marking.id);
   }
   for (std::size_t i = 0; i < found.size(); ++i) {
+    if (ending_) return Problem{wanted.photo.file, "was not looked at: the review is ending"};
     if (const auto seen = measure(study->photo, study->paint, study->ground, found, i))
       study->paints.emplace_back(ids[i], seen->paint);
   }

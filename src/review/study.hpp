@@ -2,6 +2,7 @@
 // A photo made ready to be measured in again and again: decoded, looked at by the finder, its ground as the survey has
 // it, and what its markings say together of the pavement. Costs as much as half an assess, once.
 
+#include <atomic>
 #include <condition_variable>
 #include <filesystem>
 #include <future>
@@ -63,6 +64,7 @@ class StudyShelf {
   std::list<std::pair<std::string, std::shared_future<Held>>> held_;  ///< by SHA-256, last used first
   std::mutex finding_;
   std::optional<Finder> finder_;
+  std::atomic<bool> ending_ = false;  ///< nobody waits for a study that was only foreseen
   std::jthread worker_;
 };
 

@@ -17,15 +17,22 @@ std::string scalar(const ordered_json& value) {
 
 std::string quoted(const std::string& key) { return scalar(ordered_json(key)); }
 
-std::string on_one_line(const ordered_json& value) {
-  if (!value.is_structured()) return scalar(value);
-  std::string line(1, value.is_object() ? '{' : '[');
-  for (auto at = value.begin(); at != value.end(); ++at) {
-    if (line.size() > 1) line += ", ";
-    if (value.is_object()) line += quoted(at.key()) + ": ";
-    line += on_one_line(at.value());
+/// Appends the value as one line; false, with part of it there, as soon as the line is longer than `most`.
+bool on_one_line(std::string& line, const ordered_json& value, std::size_t most) {
+  if (!value.is_structured()) {
+    line += scalar(value);
+    return line.size() <= most;
   }
-  return line + (value.is_object() ? '}' : ']');
+  line += value.is_object() ? '{' : '[';
+  bool first = true;
+  for (auto at = value.begin(); at != value.end(); ++at) {
+    if (!first) line += ", ";
+    first = false;
+    if (value.is_object()) line += quoted(at.key()) + ": ";
+    if (!on_one_line(line, at.value(), most)) return false;
+  }
+  line += value.is_object() ? '}' : ']';
+  return line.size() <= most;
 }
 
 /// A ring of points: long, but nobody reads it number by number.
@@ -36,9 +43,26 @@ bool is_row_of_numbers(const ordered_json& value) {
          });
 }
 
+/// Most of a survey is outlines: one call of the library a ring, not one a number.
+void append_row(std::string& out, const ordered_json& row) {
+  for (const char c : scalar(row)) {
+    out += c;
+    if (c == ',') out += ' ';
+  }
+}
+
 void print(std::string& out, const ordered_json& value, std::size_t indent, std::size_t used) {
-  const std::string line = on_one_line(value);
-  if (!value.is_structured() || value.empty() || used + line.size() < kWidth || is_row_of_numbers(value)) {
+  if (!value.is_structured() || value.empty()) {
+    out += scalar(value);
+    return;
+  }
+  if (is_row_of_numbers(value)) {
+    append_row(out, value);
+    return;
+  }
+  // bounded: all of a large file would be written at every level otherwise, only to find that it does not fit
+  std::string line;
+  if (on_one_line(line, value, kWidth > used ? kWidth - used - 1 : 0)) {
     out += line;
     return;
   }

@@ -72,6 +72,13 @@ function row(marking, choose) {
   return item;
 }
 
+/// The list scrolls, never the page: on a phone the photo stays where it is.
+function bring(list, item) {
+  const top = item.offsetTop - list.offsetTop;
+  if (top < list.scrollTop) list.scrollTop = top;
+  else if (top + item.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = top + item.offsetHeight - list.clientHeight;
+}
+
 export function showList(list, ids, byId, current, choose) {
   const old = new Map([...list.children].map((item) => [item.dataset.id, item]));
   const items = ids.filter((id) => byId.has(id)).map((id) => {
@@ -84,7 +91,7 @@ export function showList(list, ids, byId, current, choose) {
     const here = item.dataset.id === current;
     if (here) item.firstChild.setAttribute('aria-current', 'true');
     else item.firstChild.removeAttribute('aria-current');
-    if (here) item.scrollIntoView({block: 'nearest', inline: 'nearest'});
+    if (here) bring(list, item);
     if (item.dataset.id === focused) item.firstChild.focus({preventScroll: true});
   }
 }
