@@ -9,6 +9,8 @@ lotwear_packages=(
 
 lotwear_install() {
   local missing=()
+  # tests only; where Node.js came from elsewhere it brings npm along, and Debian's would not go beside it
+  command -v node >/dev/null && command -v npm >/dev/null || lotwear_packages+=(nodejs npm)
   for package in "${lotwear_packages[@]}"; do
     dpkg-query -W -f='${Status}' "$package" 2>/dev/null | grep -q 'ok installed' || missing+=("$package")
   done

@@ -37,7 +37,7 @@ for (const [, keys] of groups) {
   }
 }
 
-const writes = (target) => target.closest?.('input, textarea, select, dialog[open]') !== null;
+const writes = (target) => Boolean(target.closest?.('input, textarea, select, dialog[open]'));
 
 /// What a key means here; nothing where it belongs to a field, a button or an open dialog.
 export function actionFor(event) {
@@ -46,7 +46,7 @@ export function actionFor(event) {
   if (event.key === 'Escape') return target.closest?.('dialog[open]') ? null : 'escape';
   if (event.ctrlKey) return writes(target) ? null : actionOf.get(`Ctrl+${event.key}`) ?? null;
   if (writes(target)) return null;
-  const presses = target.closest?.('button, a, summary') !== null;
+  const presses = Boolean(target.closest?.('button, a, summary'));
   if (presses && (event.key === 'Enter' || event.key === ' ')) return null;
   return actionOf.get(event.key) ?? null;
 }

@@ -40,7 +40,7 @@ function spot(point, go) {
   const open = mine.filter((m) => !isSettled(m)).length;
   const words = `${photo.file}: ${mine.map((m) => `${m.id} ${kindWords[m.kind]}`).join(', ') || 'no markings'}. ${open ? `${open} to check` : 'all checked'}. Worst: ${actionWords[action].toLowerCase()}.`;
   const made = svg('g', {class: `spot ${action} ${open ? '' : 'settled'}`, transform: `translate(${point.x} ${point.y})`, role: 'button', tabindex: '0', 'aria-label': words},
-    svg('title', {}, words), svg('circle', {r: 19}), svg('use', {href: `#sign-${action}`, x: -9, y: -15, width: 18, height: 18}), textAt(0, 13, open ? `${open} of ${mine.length}` : '✓'));
+    svg('title', {}, words), svg('circle', {r: 19}), svg('use', {href: `#sign-${action}`, x: -9, y: -15, width: 18, height: 18}), textAt(0, 14, open ? String(open) : '✓'));
   const choose = () => go(index, mine);
   made.addEventListener('click', choose);
   made.addEventListener('keydown', (event) => {

@@ -36,7 +36,7 @@ export class Verdict {
   numbers() {
     const p = this.parts;
     p.left = el('p', {class: 'left'});
-    p.gauge = svg('svg', {class: 'gauge', viewBox: '0 0 400 46', role: 'img'});
+    p.gauge = svg('svg', {class: 'gauge', viewBox: '0 0 400 54', role: 'img'});
     p.losses = el('ul', {class: 'losses'});
     p.size = el('p', {class: 'quiet size'});
     return el('section', {'aria-label': 'Measured'}, p.left, p.gauge, p.losses, p.size);
@@ -153,13 +153,20 @@ export class Verdict {
       at += of(marking);
     }
     if (!marking.unmeasured) {
-      p.gauge.append(svg('path', {d: `M${low * 4} 4v32M${high * 4} 4v32M${low * 4} 36H${high * 4}`, class: 'span'}), svg('path', {d: `M${this.asks.repaintBelow() * 4} 6v28`, class: 'limit'}));
+      p.gauge.append(svg('path', {d: `M${low * 4} 4v32M${high * 4} 4v32M${low * 4} 36H${high * 4}`, class: 'span'}), svg('path', {d: `M${this.asks.repaintBelow() * 4} 6v34`, class: 'limit'}), this.limitWords());
     }
     const {older, faded, soiled} = marking.loss;
     const rows = shares.slice(1).map(([name, words, of]) => [name, words, of(marking)]);
     rows.push(['older', `Older coat in sight${marking.older_colour ? `, ${marking.older_colour}` : ''}`, older], [null, 'Faded', faded], [null, 'Dirty (no loss)', soiled]);
     p.losses.replaceChildren(...rows.filter(([, , value_]) => value_ >= 0.5).map(([name, words, value_]) => el('li', {}, el('i', {class: `swatch ${name ?? 'none'}`, 'aria-hidden': 'true'}), `${words} `, el('b', {}, percent(value_)))));
     p.size.textContent = `Size ${sizeWords(marking.size)}`;
+  }
+
+  limitWords() {
+    const at = this.asks.repaintBelow();
+    const words = svg('text', {x: at * 4 - 6, y: 50, 'text-anchor': 'end'});
+    words.textContent = `below ${at} %: repaint`;
+    return words;
   }
 
   showDecision(marking, person) {

@@ -99,10 +99,13 @@ export class Viewer {
     this.box = box ?? whole;
     this.moved = false;
     const wide = this.box.right - this.box.left, high = this.box.bottom - this.box.top;
-    const margin = box ? 0.3 * Math.max(wide, high) + 20 : 0;
-    const scale = Math.min(width / (wide + 2 * margin), height / (high + 2 * margin), 8);
-    const middle = {x: (this.box.left + this.box.right) / 2, y: (this.box.top + this.box.bottom) / 2};
-    this.view = {scale, x: middle.x - width / 2 / scale, y: middle.y - height / 2 / scale};
+    const margin = box ? 0.15 * Math.max(wide, high) + 20 : 0;
+    const fit = (w, h) => Math.min(width / w, height / h);
+    // never smaller than the whole photo would be
+    const scale = Math.min(8, Math.max(fit(wide + 2 * margin, high + 2 * margin), fit(whole.right, whole.bottom)));
+    // the box in the middle, but no more empty ground beside the photo than there must be
+    const start = (low, top, seen, all) => (seen >= all ? (all - seen) / 2 : Math.min(Math.max((low + top - seen) / 2, 0), all - seen));
+    this.view = {scale, x: start(this.box.left, this.box.right, width / scale, whole.right), y: start(this.box.top, this.box.bottom, height / scale, whole.bottom)};
     this.later();
   }
 

@@ -127,6 +127,42 @@ TEST(KeepPerson, ANewMarkingNeverTakesAnOldId) {
   EXPECT_EQ(kept.markings[2].id, "M005");
 }
 
+TEST(KeepPerson, WhatAPersonDrewOrStruckOutStaysWithoutAWord) {
+  Survey before = small_lot();
+  before.revision = 7;
+  before.markings.push_back(samples::stall_line("M004", 2500));
+  before.markings[3].person_json = R"({"added": true, "outline": [[[2500, 200], [2540, 200], [2540, 1200]]]})";
+  before.markings[1].person_json = R"({"false_alarm": true})";
+  Survey fresh = small_lot();
+  fresh.markings.erase(fresh.markings.begin() + 1);
+  const Survey kept = keep_person(fresh, before);
+  EXPECT_EQ(kept.revision, 7);
+  ASSERT_EQ(kept.markings.size(), 4u);
+  EXPECT_EQ(kept.markings[2].id, "M002");
+  EXPECT_EQ(kept.markings[3].person_json, before.markings[3].person_json);
+  EXPECT_EQ(kept.problems.size(), fresh.problems.size()) << "nobody expects to find them";
+}
+
+TEST(KeepPerson, AMarkingFoundWhereAPersonDrewItIsThatOne) {
+  Survey before = small_lot();
+  before.markings[0].person_json = R"({"outline": [[[2000, 200], [2040, 200], [2040, 1200], [2000, 1200]]]})";
+  Survey fresh = small_lot();
+  fresh.markings[0] = samples::stall_line("M001", 2005);
+  const Survey kept = keep_person(fresh, before);
+  EXPECT_EQ(kept.markings.size(), 3u);
+  EXPECT_EQ(kept.markings[0].person_json, before.markings[0].person_json);
+}
+
+TEST(KeepPerson, WhatAPersonNamedAsTheSamePaintIsNotLost) {
+  Survey before = small_lot();
+  before.markings[0].person_json = R"({"same_as": "M002"})";
+  Survey fresh = small_lot();
+  fresh.markings.erase(fresh.markings.begin() + 1);
+  const Survey kept = keep_person(fresh, before);
+  ASSERT_EQ(kept.markings.size(), 3u);
+  EXPECT_EQ(kept.markings[2].id, "M002");
+}
+
 TEST(KeepPerson, KeepsTheSite) {
   Survey fresh = small_lot();
   fresh.site = {};

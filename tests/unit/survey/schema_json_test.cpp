@@ -26,6 +26,10 @@ Survey full_survey() {
   survey.markings[1].person_json =
       R"({"kind": "stop-line", "adhesion": 4, "outline": [[[1, 2], [3, 4], [5, 6.5]]], "note": "x"})";
   survey.markings[1].same_as = "M001";
+  survey.revision = 12;
+  survey.markings[2].person_json = R"({"added": true, "false_alarm": true, "outline": [[[1, 2], [3, 4], [5, 6.5]]], "measured": )" +
+                                   condition_text(survey.markings[2].condition) +
+                                   R"(, "evidence": {"photo": "evidence/M003-r1-photo.jpg", "plan": null, "loss": null}})";
   survey.markings[0].condition.size.reset();
   survey.photos.push_back(samples::photo("IMG_0002.jpg", 'b'));
   survey.photos[1].plane.reset();
@@ -49,6 +53,9 @@ TEST(SurveySchema, RefusesWhatThePageForbids) {
                                                             {"/markings/0/outline/0/0", {1, 2, 3}},
                                                             {"/markings/0/needs_review", "no"},
                                                             {"/markings/1/person/adhesion", 6},
+                                                            {"/markings/2/person/false_alarm", "yes"},
+                                                            {"/markings/2/person/measured/paint/low", 101},
+                                                            {"/revision", 0},
                                                             {"/markings/0/flaking_grade", {{"density", 5}}},
                                                             {"/photos/0/sha256", "abc"},
                                                             {"/photos/0/plane/image_to_ground", {1, 2}},

@@ -336,5 +336,27 @@ TEST(Estimate, TheHoursOnSiteAreThoseOfTheCrewPlan) {
   EXPECT_GT(sum.crew_h, sum.plan.people > 1 ? sum.person_h / sum.plan.people : sum.person_h);
 }
 
+TEST(Reviewed, FalseAlarmsCountNowhereAndTheNotesSayWhoConfirmedWhat) {
+  Survey survey = lot_of({stall_line("M001"), stall_line("M002"), stall_line("M003")});
+  survey.markings[0].person_json = R"({"confirmed": true})";
+  survey.markings[1].person_json = R"({"false_alarm": true})";
+  survey.markings[2].person_json = R"({"same_as": "M002"})";
+  const Estimate sum = estimate(survey, bare_rates(), EstimateSettings{});
+  ASSERT_EQ(sum.quantities.size(), 1U);
+  EXPECT_EQ(sum.quantities[0].count, 2) << "the same as a false alarm is still one";
+  EXPECT_THAT(sum.notes, Contains("Confirmed by a person: M001."));
+  EXPECT_THAT(sum.notes, Contains(HasSubstr("M003 is said to repeat M002")));
+}
+
+TEST(Reviewed, ADrawnOutlineIsPricedByItsOwnSize) {
+  Survey survey = lot_of({stall_line("M001")});
+  Condition again = survey.markings[0].condition;
+  again.size->area_m2 *= 2;
+  survey.markings[0].person_json =
+      R"({"outline": [[[1, 2], [30, 4], [5, 60]]], "measured": )" + condition_text(again) + "}";
+  const Estimate sum = estimate(survey, bare_rates(), EstimateSettings{});
+  EXPECT_NEAR(sum.quantities.at(0).area_m2, 2 * 0.1016 * 5.4864, 1e-3);
+}
+
 }  // namespace
 }  // namespace lotwear

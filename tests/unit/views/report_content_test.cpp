@@ -104,6 +104,26 @@ TEST(ReportContent, APersonsWordIsShownAsAPersonsWord) {
   EXPECT_THAT(card_of(content, "M001").standing, HasSubstr("no person has confirmed"));
 }
 
+TEST(ReportContent, SaysWhichMarkingsAPersonConfirmedDrewAndStruckOut) {
+  Survey survey = made_up::lot();
+  EXPECT_THAT(content_of(survey).summary, Contains(HasSubstr("A person has confirmed M003; the other 11")));
+  survey.markings[1].person_json = R"({"false_alarm": true})";
+  Condition again = survey.markings[0].condition;
+  again.remaining = {{0.4}, {0.5}, {0.6}};
+  survey.markings[0].person_json = R"({"added": true, "confirmed": true, "outline": [[[1, 2], [30, 4], [5, 60]]], "measured": )" +
+                                   condition_text(again) + "}";
+  const ReportContent content = content_of(survey);
+  EXPECT_EQ(content.cards.size(), 11U);
+  EXPECT_THAT(content.not_counted, Contains(HasSubstr("M002 in IMG_0412.jpg is no marking, a person found.")));
+  EXPECT_THAT(content.summary, Contains(HasSubstr("A person has confirmed M001 and M003")));
+  EXPECT_NEAR(card_of(content, "M001").remaining, 50, 1e-9);
+  EXPECT_THAT(card_of(content, "M001").standing, HasSubstr("A person drew it"));
+  for (SurveyMarking& marking : survey.markings) {
+    if (!is_false_alarm(marking)) marking.person_json = R"({"confirmed": true})";
+  }
+  EXPECT_THAT(content_of(survey).summary, Contains("A person has confirmed every one of them."));
+}
+
 TEST(ReportContent, GrindingCarriesItsCautions) {
   Survey survey = made_up::lot();
   const auto titles = [](const ReportContent& content) {
