@@ -186,8 +186,9 @@ void ReviewServer::Inside::set_up_pages() {
     page.replace(page.find(place), place.size(), gate->token());
     response.set_content(page, "text/html; charset=utf-8");
   });
-  server.Get("/page/inks.css",
-             [](const Request&, Response& response) { response.set_content(page_inks_by_choice(), "text/css; charset=utf-8"); });
+  server.Get("/page/inks.css", [](const Request&, Response& response) {
+    response.set_content(page_inks_by_choice(), "text/css; charset=utf-8");
+  });
   server.Get(R"(/page/([a-z_]+\.[a-z]+))", [](const Request& request, Response& response) {
     const std::optional<PageFile> file = page_file(request.matches[1].str());
     if (!file || file->name == "index.html") return void(response.status = 404);

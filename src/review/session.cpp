@@ -1,10 +1,7 @@
 #include "review/session.hpp"
 
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <sys/file.h>
 #include <sys/stat.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <chrono>
@@ -12,6 +9,7 @@
 #include <set>
 
 #include "base/files.hpp"
+#include "review/outline_check.hpp"
 #include "review/person_edit.hpp"
 #include "review/template.hpp"
 #include "survey/photo_folders.hpp"
@@ -23,9 +21,6 @@ namespace fs = std::filesystem;
 
 namespace {
 
-constexpr std::size_t kMostCorners = 5000, kMostRings = 500;
-constexpr double kLeastAreaPx = 16;  // smaller cannot be seen, let alone measured
-
 const SurveyMarking* find(const Survey& survey, const std::string& id) {
   const auto at = std::find_if(survey.markings.begin(), survey.markings.end(),
                                [&](const SurveyMarking& marking) { return marking.id == id; });
@@ -36,32 +31,6 @@ const SurveyPhoto* photo_of(const Survey& survey, const std::string& file) {
   const auto at = std::find_if(survey.photos.begin(), survey.photos.end(),
                                [&](const SurveyPhoto& photo) { return photo.file == file; });
   return at == survey.photos.end() ? nullptr : &*at;
-}
-
-/// What is wrong with an outline that came from outside.
-std::optional<std::string> fault_of(const std::vector<ImageRing>& outline, const SurveyPhoto& photo) {
-  std::size_t corners = 0;
-  if (outline.empty() || outline.size() > kMostRings) return "an outline has at least one ring";
-  for (const ImageRing& ring : outline) {
-    corners += ring.size();
-    if (ring.size() < 3) return "a ring has at least three corners";
-    if (area(ring) < kLeastAreaPx) return "a ring is too small to hold a marking";
-    for (const ImagePoint& p : ring) {
-      const bool near = std::abs(p.x) <= 2.0 * photo.width && std::abs(p.y) <= 2.0 * photo.height;
-      if (!near) return "a corner lies far outside the photo";
-    }
-  }
-  if (corners > kMostCorners) return fmt::format("an outline may have {} corners", kMostCorners);
-  return std::nullopt;
-}
-
-/// To a tenth of a pixel, as the survey stores it: what is measured is what can be measured again.
-std::vector<ImageRing> as_stored(std::vector<ImageRing> outline) {
-  for (ImageRing& ring : outline) {
-    for (ImagePoint& p : ring)
-      p = {std::round(p.x * 10) / 10, std::round(p.y * 10) / 10};
-  }
-  return outline;
 }
 
 std::string free_id(const Survey& survey, const std::vector<JournalEntry>& gone) {
@@ -100,23 +69,6 @@ void remove_pictures(const fs::path& folder, const EvidenceNames& names) {
 
 }  // namespace
 
-struct Session::Lock {
-  int file = -1;
-  explicit Lock(const fs::path& folder) {
-    const fs::path name = folder / ".review-lock";
-    file = ::open(name.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0644);
-    if (file < 0)
-      throw Failure(fmt::format("{}: cannot be written; check that the survey folder is writable", name.string()));
-    if (::flock(file, LOCK_EX | LOCK_NB) != 0) {
-      ::close(file);
-      throw Failure(fmt::format("{}: another review of this survey is open; end it first", folder.string()));
-    }
-  }
-  Lock(const Lock&) = delete;
-  Lock& operator=(const Lock&) = delete;
-  ~Lock() { ::close(file); }
-};
-
 struct Session::Drawn {
   Condition condition;
   EvidenceNames pictures;
@@ -124,7 +76,7 @@ struct Session::Drawn {
 
 Session::Session(SessionPlaces places)
     : places_(std::move(places)),
-      lock_(std::make_unique<Lock>(places_.survey)),
+      lock_(places_.survey),
       shapes_(load_shapes(places_.models)),
       shelf_(places_.models),
       journal_(places_.survey) {

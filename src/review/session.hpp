@@ -11,6 +11,7 @@
 
 #include "marking/shapes.hpp"
 #include "review/measure_again.hpp"
+#include "review/survey_lock.hpp"
 #include "survey/journal.hpp"
 #include "survey/survey.hpp"
 
@@ -71,7 +72,6 @@ class Session {
   double last_measured_ms() const { return last_measured_ms_; }
 
  private:
-  struct Lock;
   struct Seen {  ///< of survey.json on the disk
     std::int64_t time = 0, size = 0, node = 0;
     bool operator==(const Seen&) const = default;
@@ -90,7 +90,7 @@ class Session {
   void sweep_pictures() const;
 
   SessionPlaces places_;
-  std::unique_ptr<Lock> lock_;
+  SurveyLock lock_;
   std::vector<Shape> shapes_;
   StudyShelf shelf_;
   mutable std::mutex guard_;

@@ -14,7 +14,7 @@ Counted count_once(const Survey& survey) {
   std::vector<bool> real(count);
   for (std::size_t i = 0; i < count; ++i) {
     real[i] = !is_false_alarm(survey.markings[i]);
-    if (real[i]) position.emplace(survey.markings[i].id, i);
+    position.emplace(survey.markings[i].id, i);
   }
 
   Counted counted;
@@ -22,12 +22,13 @@ Counted count_once(const Survey& survey) {
   for (std::size_t i = 0; i < count; ++i) {
     const std::optional<std::string> other = repeats(survey.markings[i]);
     if (!other || !real[i]) continue;
-    if (const auto at = position.find(*other); at != position.end()) {
+    const auto at = position.find(*other);
+    if (at != position.end() && real[at->second]) {
       if (at->second != i) next[i] = at->second;
-    } else {
-      counted.notes.push_back(fmt::format("{} is said to repeat {}, which is not counted itself; it is counted",
-                                          survey.markings[i].id, *other));
+      continue;
     }
+    counted.notes.push_back(fmt::format("{} is said to repeat {}, which {}; it is counted", survey.markings[i].id,
+                                        *other, at == position.end() ? "is not in the survey" : "a person struck out"));
   }
 
   enum class State { unseen, on_this_walk, done };

@@ -13,8 +13,8 @@ struct Counted {
   std::vector<std::string> notes;     ///< what had to be guessed
 };
 
-/// Every marking that repeats no other and is no false alarm. One that repeats an unknown marking is counted; of a circle of repeats the
-/// first is.
+/// Every marking that repeats no other and is no false alarm. One that repeats an unknown marking is counted; of a
+/// circle of repeats the first is.
 Counted count_once(const Survey& survey);
 
 }  // namespace lotwear

@@ -38,7 +38,8 @@ TEST(Review, MeasuresAnOutlineAgainWhileAPersonWaits) {
   const Bytes bytes = *read_photo_bytes(options.photos[0], std::size_t{1} << 30);
   cv::Mat rgb;
   double decode = 1e9;
-  for (int i = 0; i < 5; ++i) decode = std::min(decode, seconds_of([&] { test::plain_decode(bytes, rgb); }));
+  for (int i = 0; i < 5; ++i)
+    decode = std::min(decode, seconds_of([&] { test::plain_decode(bytes, rgb); }));
 
   Session session({folder / "survey", LOTWEAR_MODELS, {}});
   const Survey survey = session.view().survey;
@@ -59,9 +60,11 @@ TEST(Review, MeasuresAnOutlineAgainWhileAPersonWaits) {
   }
   const double mean = std::accumulate(waits.begin(), waits.end(), 0.0) / static_cast<double>(waits.size());
   const double worst = *std::max_element(waits.begin(), waits.end());
-  test::show_figure("review", fmt::format("review, an outline measured again in a 12 MP photo: {:.1f} times decoding it, worst {:.1f} "
-                                          "({:.2f} s, {:.2f} s; {} markings); the first time in a photo {:.1f} s at most\n",
-                                          mean / decode, worst / decode, mean, worst, waits.size(), study));
+  test::show_figure(
+      "review",
+      fmt::format("review, an outline measured again in a 12 MP photo: {:.1f} times decoding it, worst {:.1f} "
+                  "({:.2f} s, {:.2f} s; {} markings); the first time in a photo {:.1f} s at most\n",
+                  mean / decode, worst / decode, mean, worst, waits.size(), study));
   EXPECT_LT(mean / decode, 10);
 }
 

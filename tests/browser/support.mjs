@@ -1,8 +1,10 @@
 // A survey, the program and a browser for each test. LOTWEAR_PROGRAM, LOTWEAR_RENDER and LOTWEAR_PICTURES say where they are.
+import assert from 'node:assert/strict';
 import {execFileSync, spawn} from 'node:child_process';
 import {cpSync, mkdirSync, mkdtempSync, readFileSync, rmSync, writeFileSync} from 'node:fs';
 import {tmpdir} from 'node:os';
 import {join} from 'node:path';
+import {test} from 'node:test';
 import {chromium} from 'playwright-core';
 
 const program = process.env.LOTWEAR_PROGRAM, render = process.env.LOTWEAR_RENDER;
@@ -94,6 +96,28 @@ export const photoShown = (page) => page.waitForFunction(() => {
   return new Set(pixels).size > 20;
 });
 export const chosen = (page) => page.locator('#list [aria-current] b').innerText();
+
+/// One test: a copy of the survey, the program, a page; nothing may go wrong in the page meanwhile.
+export function story(name, work, change) {
+  test(name, {timeout: 60000}, async () => {
+    const folder = copySurvey(change);
+    const server = await serve(folder);
+    const page = await open(server.address);
+    await work({folder, server, page});
+    assert.deepEqual(page.trouble, []);
+    await page.context().close();
+    if (server.child.exitCode === null && server.child.signalCode === null) await server.kill();
+  });
+}
+/// The first corner's place on the screen; its handle is drawn anew with every frame.
+export const cornerOf = async (page) => {
+  await page.waitForSelector('.corner', {state: 'attached'});
+  return page.evaluate(() => {
+    const box = document.querySelector('.corner').getBoundingClientRect();
+    return [box.x + box.width / 2, box.y + box.height / 2];
+  });
+};
+export const says = (page, words) => page.waitForFunction((source) => new RegExp(source).test(document.getElementById('live').innerText), words.source);
 
 export async function tidyUp() {
   await browser?.close();

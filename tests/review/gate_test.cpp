@@ -15,8 +15,15 @@ const std::string kToken(32, 'a');
 
 Knock reading() { return {"GET", "/", "127.0.0.1:8123", "", "x=1; lotwear-8123=" + kToken, "", "", "", false}; }
 Knock writing() {
-  return {"POST", "/api/change", "localhost:8123", "http://localhost:8123", "lotwear-8123=" + kToken, kToken,
-          "application/json", "12", false};
+  return {"POST",
+          "/api/change",
+          "localhost:8123",
+          "http://localhost:8123",
+          "lotwear-8123=" + kToken,
+          kToken,
+          "application/json",
+          "12",
+          false};
 }
 int status_of(const Knock& knock) {
   const auto no = Gate(kToken, 8123).check(knock);
@@ -33,7 +40,8 @@ TEST(GateCheck, LetsItsOwnPageIn) {
 }
 
 TEST(GateCheck, TurnsAwayOtherNamesOfThisMachine) {
-  for (const char* host : {"", "evil.example", "evil.example:8123", "127.0.0.1", "127.0.0.1:81", "127.0.0.1:8123.evil.example", "[::1]:8123"}) {
+  for (const char* host : {"", "evil.example", "evil.example:8123", "127.0.0.1", "127.0.0.1:81",
+                           "127.0.0.1:8123.evil.example", "[::1]:8123"}) {
     Knock knock = reading();
     knock.host = host;
     EXPECT_EQ(status_of(knock), 403) << host;
@@ -41,7 +49,8 @@ TEST(GateCheck, TurnsAwayOtherNamesOfThisMachine) {
 }
 
 TEST(GateCheck, TurnsAwayOtherSites) {
-  for (const char* origin : {"null", "http://evil.example", "https://127.0.0.1:8123", "http://127.0.0.1:8124", "http://127.0.0.1:8123/x"}) {
+  for (const char* origin :
+       {"null", "http://evil.example", "https://127.0.0.1:8123", "http://127.0.0.1:8124", "http://127.0.0.1:8123/x"}) {
     for (Knock knock : {reading(), writing()}) {
       knock.origin = origin;
       EXPECT_EQ(status_of(knock), 403) << origin;

@@ -71,7 +71,8 @@ TEST_F(DrawnByHand, TheSameOutlineGivesTheSameNumbers) {
     ASSERT_EQ(session.draw(session.revision(), marking.id, marking.outline).is, Outcome::Is::done);
     const Survey after = load_survey(mine());
     const Condition found = marking.condition, again = condition_of(find(after, marking.id));
-    // how exactly an edge is known is not in the survey: a drawn one is believed to a pixel, and its rim is looked at less
+    // how exactly an edge is known is not in the survey: a drawn one is believed to a pixel, and its rim is looked at
+    // less
     EXPECT_NEAR(percent(again.remaining.value), percent(found.remaining.value), 4) << marking.id;
     EXPECT_EQ(again.colour, found.colour) << marking.id;
     EXPECT_EQ(again.surface, found.surface) << marking.id;
@@ -85,17 +86,19 @@ TEST_F(DrawnByHand, TheSameOutlineGivesTheSameNumbers) {
 TEST_F(DrawnByHand, ALargerOutlineHoldsMorePavementAndLessPaint) {
   Session session = open();
   const Survey before = session.view().survey;
-  const auto bar = std::find_if(before.markings.begin(), before.markings.end(), [](const SurveyMarking& m) {
-    return m.condition.size && m.outline.size() == 1;
-  });
+  const auto bar = std::find_if(before.markings.begin(), before.markings.end(),
+                                [](const SurveyMarking& m) { return m.condition.size && m.outline.size() == 1; });
   ASSERT_NE(bar, before.markings.end());
   std::vector<ImageRing> larger = bar->outline;
   const ImagePoint middle = centroid(larger[0]);
-  for (ImagePoint& p : larger[0]) p = middle + (p - middle) * 1.5;
+  for (ImagePoint& p : larger[0])
+    p = middle + (p - middle) * 1.5;
   ASSERT_EQ(session.draw(0, bar->id, larger).is, Outcome::Is::done);
   const SurveyMarking after = find(load_survey(mine()), bar->id);
-  EXPECT_NEAR(size_of(after, before)->area_m2 / bar->condition.size->area_m2, 2.25, 0.25) << "perspective bends it a little";
-  EXPECT_LT(condition_of(after).remaining.value.value, bar->condition.remaining.value.value) << "there is bare pavement in it";
+  EXPECT_NEAR(size_of(after, before)->area_m2 / bar->condition.size->area_m2, 2.25, 0.25)
+      << "perspective bends it a little";
+  EXPECT_LT(condition_of(after).remaining.value.value, bar->condition.remaining.value.value)
+      << "there is bare pavement in it";
   EXPECT_EQ(after.condition.remaining.value.value, bar->condition.remaining.value.value) << "what was measured stays";
   for (const std::string& name : {evidence_of(after).photo, evidence_of(after).plan, evidence_of(after).loss})
     EXPECT_GT(fs::file_size(mine() / name), 500U) << name;
@@ -106,7 +109,8 @@ TEST_F(DrawnByHand, ALargerOutlineHoldsMorePavementAndLessPaint) {
 TEST_F(DrawnByHand, TheOrderOfEditsDoesNotShowInTheNumbers) {
   const Survey before = load_survey(mine());
   std::vector<ImageRing> moved = before.markings[0].outline;
-  for (ImagePoint& p : moved[0]) p.x += 3;
+  for (ImagePoint& p : moved[0])
+    p.x += 3;
   std::string first, second;
   {
     Session session = open();
@@ -169,26 +173,30 @@ TEST_F(DrawnByHand, ATemplateLiesWhereTheTwoClicksAre) {
   const auto nearest = [](const std::vector<ImageRing>& rings, ImagePoint p) {
     double least = 1e9;
     for (const ImageRing& ring : rings) {
-      for (std::size_t i = 0; i < ring.size(); ++i) least = std::min(least, point_to_segment(p, ring[i], ring[(i + 1) % ring.size()]));
+      for (std::size_t i = 0; i < ring.size(); ++i)
+        least = std::min(least, point_to_segment(p, ring[i], ring[(i + 1) % ring.size()]));
     }
     return least;
   };
   const auto arrow = lay_template(named("arrow-straight"), ground, from, to);
   ASSERT_TRUE(arrow);
   double tip = 1e9;
-  for (const ImagePoint& p : (*arrow)[0]) tip = std::min(tip, length(p - to));
+  for (const ImagePoint& p : (*arrow)[0])
+    tip = std::min(tip, length(p - to));
   EXPECT_LT(tip, 0.5) << "its tip is a corner";
   EXPECT_LT(nearest(*arrow, from), 0.5) << "its foot is an edge";
 
   const double span = length(ground.ground_from_image(to) - ground.ground_from_image(from));
   const auto stripe = lay_template(named("line"), ground, from, to);
-  EXPECT_NEAR(area(ground.ground_from_image((*stripe)[0])) / span, 0.0185 * 5486.4, 0.5) << "4 inches wide, however long";
+  EXPECT_NEAR(area(ground.ground_from_image((*stripe)[0])) / span, 0.0185 * 5486.4, 0.5)
+      << "4 inches wide, however long";
 
   const auto crossing = lay_template(named("crosswalk-bars"), ground, from, to);
   ASSERT_GE(crossing->size(), 2U);
   EXPECT_LT(length(centroid(ground.ground_from_image(crossing->front())) - ground.ground_from_image(from)), 1.0);
   EXPECT_LT(length(centroid(ground.ground_from_image(crossing->back())) - ground.ground_from_image(to)), 1.0);
-  for (const Shape& shape : shapes) EXPECT_TRUE(lay_template(shape, ground, from, to)) << shape.name;
+  for (const Shape& shape : shapes)
+    EXPECT_TRUE(lay_template(shape, ground, from, to)) << shape.name;
   EXPECT_FALSE(lay_template(named("line"), ground, from, from));
   EXPECT_FALSE(lay_template(named("line"), ground, from, {from.x, -20.0 * photo.height})) << "above the horizon";
 }
@@ -211,7 +219,8 @@ TEST_F(DrawnByHand, AnotherPhotoUnderTheSameNameIsNotMeasuredIn) {
   const test::ScratchFolder elsewhere;
   fs::copy_file(mine() / "../photos/b.jpg", elsewhere / "a.jpg");
   Session session({mine(), LOTWEAR_MODELS, {elsewhere.path()}});
-  const SurveyMarking& one = *std::find_if(survey.markings.begin(), survey.markings.end(), [](const auto& m) { return m.photo == "a.jpg"; });
+  const SurveyMarking& one =
+      *std::find_if(survey.markings.begin(), survey.markings.end(), [](const auto& m) { return m.photo == "a.jpg"; });
   ASSERT_EQ(session.draw(0, one.id, one.outline).is, Outcome::Is::done);
   EXPECT_THAT(find(load_survey(mine()), one.id).decision.reasons, ::testing::Contains(HasSubstr("another photo")));
 }

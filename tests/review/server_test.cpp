@@ -42,9 +42,13 @@ class Server : public ::testing::Test {
     made.set_read_timeout(20);
     return made;
   }
-  httplib::Result get(const std::string& path) const { return client().Get(path, httplib::Headers{{"Cookie", cookie}}); }
+  httplib::Result get(const std::string& path) const {
+    return client().Get(path, httplib::Headers{{"Cookie", cookie}});
+  }
   httplib::Headers ours() const {
-    return {{"Cookie", cookie}, {"X-Lotwear-Token", token}, {"Origin", "http://127.0.0.1:" + std::to_string(server->port())}};
+    return {{"Cookie", cookie},
+            {"X-Lotwear-Token", token},
+            {"Origin", "http://127.0.0.1:" + std::to_string(server->port())}};
   }
   httplib::Result post(const std::string& path, const std::string& body) const {
     return client().Post(path, ours(), body, "application/json");
@@ -64,7 +68,8 @@ TEST_F(Server, OpensWithItsKeyAndShowsTheSurvey) {
   EXPECT_THAT(page->get_header_value("Content-Security-Policy"), Not(HasSubstr("unsafe")));
   EXPECT_EQ(page->get_header_value("X-Content-Type-Options"), "nosniff");
   EXPECT_EQ(page->get_header_value("Cache-Control"), "no-store");
-  for (const char* file : {"/page/app.js", "/page/style.css", "/page/inks.css"}) EXPECT_EQ(get(file)->status, 200) << file;
+  for (const char* file : {"/page/app.js", "/page/style.css", "/page/inks.css"})
+    EXPECT_EQ(get(file)->status, 200) << file;
   const json state = json::parse(get("/api/state")->body);
   EXPECT_EQ(state.at("markings").size(), 3U);
   EXPECT_EQ(state.at("site").at("name"), "Harbour Row, north lot");
@@ -72,8 +77,9 @@ TEST_F(Server, OpensWithItsKeyAndShowsTheSurvey) {
 
 TEST_F(Server, NothingInThePageComesFromElsewhere) {
   start(samples::small_lot());
-  for (const char* file : {"/", "/page/app.js", "/page/net.js", "/page/words.js", "/page/walk.js", "/page/stage.js",
-                           "/page/viewer.js", "/page/verdict.js", "/page/site.js", "/page/same.js", "/page/keys.js", "/page/style.css"}) {
+  for (const char* file :
+       {"/", "/page/app.js", "/page/net.js", "/page/words.js", "/page/walk.js", "/page/stage.js", "/page/viewer.js",
+        "/page/verdict.js", "/page/site.js", "/page/same.js", "/page/keys.js", "/page/style.css"}) {
     const auto got = get(file);
     ASSERT_EQ(got->status, 200) << file;
     std::string body = got->body;
@@ -133,9 +139,11 @@ TEST_F(Server, AnswersAChangeWithWhatBecameOfItAndAnOldOneWithConflict) {
 
 TEST_F(Server, RefusesWhatCannotBeReadInOneSentence) {
   start(samples::small_lot());
-  for (const char* body : {"", "nonsense", "[]", "{}", R"({"is": "dance", "revision": 0})", R"({"is": "say", "revision": -1, "id": "M001"})",
-                           R"({"is": "draw", "revision": 0, "id": "M001", "outline": "round"})",
-                           R"({"is": "lay", "revision": 0, "photo": 0, "shape": "line", "from": {"x": 1}, "to": {"x": 1, "y": 2}})"}) {
+  for (const char* body :
+       {"", "nonsense", "[]", "{}", R"({"is": "dance", "revision": 0})",
+        R"({"is": "say", "revision": -1, "id": "M001"})",
+        R"({"is": "draw", "revision": 0, "id": "M001", "outline": "round"})",
+        R"({"is": "lay", "revision": 0, "photo": 0, "shape": "line", "from": {"x": 1}, "to": {"x": 1, "y": 2}})"}) {
     const auto got = post("/api/change", body);
     ASSERT_TRUE(got) << body;
     EXPECT_EQ(got->status, 400) << body;
@@ -150,13 +158,14 @@ TEST_F(Server, BodiesAreBounded) {
   const auto large = post("/api/change", std::string(3 << 20, 'x'));
   EXPECT_TRUE(!large || large->status == 413) << (large ? large->status : 0);
   httplib::Headers chunked = ours();
-  const auto endless = client().Post("/api/change", chunked,
-                                     [](std::size_t, httplib::DataSink& sink) {
-                                       sink.os << "{}";
-                                       sink.done();
-                                       return true;
-                                     },
-                                     "application/json");
+  const auto endless = client().Post(
+      "/api/change", chunked,
+      [](std::size_t, httplib::DataSink& sink) {
+        sink.os << "{}";
+        sink.done();
+        return true;
+      },
+      "application/json");
   EXPECT_TRUE(!endless || endless->status == 411);
   EXPECT_EQ(get("/api/state")->status, 200) << "and it goes on";
 }
@@ -170,10 +179,11 @@ TEST_F(Server, NoPathLeadsOutOfTheSurveyAndItsPhotos) {
   survey.markings[0].evidence_plan = "../secret.jpg";
   survey.markings[1].evidence_plan = "/etc/passwd";
   start(survey);
-  for (const char* path : {"/photo/0", "/photo/1", "/photo/2", "/photo/2/upright", "/photo/9", "/photo/-1", "/photo/99999999999",
-                           "/evidence/M001/plan", "/evidence/M002/plan", "/evidence/M001/../../survey.json", "/evidence/M404/plan",
-                           "/../survey.json", "/%2e%2e/survey.json", "/page/../survey.json", "/page/..%2f..%2fsurvey.json", "/survey.json",
-                           "/page/index.html"}) {
+  for (const char* path :
+       {"/photo/0", "/photo/1", "/photo/2", "/photo/2/upright", "/photo/9", "/photo/-1", "/photo/99999999999",
+        "/evidence/M001/plan", "/evidence/M002/plan", "/evidence/M001/../../survey.json", "/evidence/M404/plan",
+        "/../survey.json", "/%2e%2e/survey.json", "/page/../survey.json", "/page/..%2f..%2fsurvey.json", "/survey.json",
+        "/page/index.html"}) {
     const auto got = get(path);
     ASSERT_TRUE(got) << path;
     EXPECT_EQ(got->status, 404) << path;
@@ -186,7 +196,8 @@ TEST_F(Server, HostileNamesComeAsTextAndNothingElse) {
   Survey survey = samples::small_lot();
   const std::string name = "<script>alert(1)</script>\"'&.jpg";
   survey.photos[0].file = name;
-  for (SurveyMarking& marking : survey.markings) marking.photo = name;
+  for (SurveyMarking& marking : survey.markings)
+    marking.photo = name;
   start(survey);
   const auto trouble = get("/photo/0");
   EXPECT_EQ(trouble->status, 404);

@@ -37,7 +37,8 @@ constexpr auto kRefused = Outcome::Is::refused;
 
 TEST_F(Sessions, WhatAPersonSaysIsOnTheDiskAtOnceBesideWhatWasMeasured) {
   Session session = open();
-  const Outcome outcome = session.say(0, "M001", R"({"kind": "stop-line", "adhesion": 1, "note": "came off in sheets"})");
+  const Outcome outcome =
+      session.say(0, "M001", R"({"kind": "stop-line", "adhesion": 1, "note": "came off in sheets"})");
   ASSERT_EQ(outcome.is, kDone) << outcome.what;
   EXPECT_THAT(outcome.ids, ElementsAre("M001"));
   const Survey after = stored();
@@ -110,7 +111,8 @@ TEST_F(Sessions, AKillBetweenJournalAndSurveyLosesNothing) {
   {
     Session session = open();
     ASSERT_EQ(session.say(0, "M001", R"({"action": "repaint"})").is, kDone);
-    ASSERT_EQ(session.add(1, 0, Kind::stop_line, Colour::white, {{{10, 10}, {400, 10}, {400, 60}, {10, 60}}}).is, kDone);
+    ASSERT_EQ(session.add(1, 0, Kind::stop_line, Colour::white, {{{10, 10}, {400, 10}, {400, 60}, {10, 60}}}).is,
+              kDone);
   }
   write_file(folder / "survey.json", before);  // the survey as it was before its journal's two lines
   EXPECT_EQ(find(stored(), "M001").person().action, Action::repaint) << "every command reads the journal";
@@ -139,7 +141,8 @@ TEST_F(Sessions, AJournalTornAtAnyByteIsTheStateBeforeOrAfterNeverBetween) {
     if (length % 37 != 0) continue;  // a session costs more than a look
     Session session = open();
     ASSERT_EQ(session.say(expected, "M003", R"({"coats": 3})").is, kDone);
-    ASSERT_EQ(read_journal(folder.path()).size(), static_cast<std::size_t>(expected) + 1) << "the torn end is cut off first";
+    ASSERT_EQ(read_journal(folder.path()).size(), static_cast<std::size_t>(expected) + 1)
+        << "the torn end is cut off first";
   }
 }
 
@@ -176,8 +179,9 @@ TEST_F(Sessions, TheSamePaintTwiceCountsOnceAndNeverInACircle) {
 
 TEST_F(Sessions, WhatNobodyCanSayIsRefusedAndChangesNothing) {
   Session session = open();
-  for (const char* fields : {R"({"outline": [[[0, 0]]]})", R"({"evidence": {"photo": "/etc/passwd"}})", R"({"kind": "zebra"})",
-                             R"({"adhesion": 9})", R"({"coats": -1})", R"({"confirmed": "yes"})", "{}", "[]", "nonsense"}) {
+  for (const char* fields :
+       {R"({"outline": [[[0, 0]]]})", R"({"evidence": {"photo": "/etc/passwd"}})", R"({"kind": "zebra"})",
+        R"({"adhesion": 9})", R"({"coats": -1})", R"({"confirmed": "yes"})", "{}", "[]", "nonsense"}) {
     EXPECT_THROW(session.say(0, "M001", fields), Failure) << fields;
   }
   EXPECT_EQ(session.say(0, "M099", R"({"note": "x"})").is, kRefused);

@@ -1,6 +1,7 @@
 // The review: what is shown now, and what is sent when something is said.
 import {actionFor, fillHelp} from './keys.js';
 import * as net from './net.js';
+import {showProgress, showViews} from './frame.js';
 import {fillSame} from './same.js';
 import {fillSitePlan} from './site.js';
 import {Stage} from './stage.js';
@@ -98,30 +99,6 @@ function rank(keep) {
   if (!keep || !byId.has(current)) current = order[0] ?? null;
 }
 
-function showProgress() {
-  const counted = state.markings.filter((m) => !isFalse(m)), confirmed = counted.filter(isConfirmed).length;
-  const share = counted.length ? confirmed / counted.length : 1;
-  $('stripe').setAttribute('aria-valuemax', counted.length);
-  $('stripe').setAttribute('aria-valuenow', confirmed);
-  $('stripe').setAttribute('aria-valuetext', `${confirmed} of ${counted.length} confirmed`);
-  $('stripe').firstChild.style.width = `${100 * share}%`;
-  const struck = state.markings.length - counted.length;
-  $('progress-words').textContent = `${confirmed} of ${counted.length} confirmed${struck ? `, ${struck} struck out` : ''}`;
-}
-
-function showViews(marking) {
-  const views = [['plan', 'From straight above', 'seen from straight above'], ['loss', 'What is left, and how the rest went', 'map of what is left and what was lost']];
-  const figures = views.map(([which, caption, alt]) => {
-    const name = marking.pictures[which];
-    if (!name) return el('figure', {class: 'none'}, el('p', {class: 'quiet'}, 'No picture: it was not measured.'), el('figcaption', {}, caption));
-    return el('figure', {}, el('img', {src: `/evidence/${encodeURIComponent(marking.id)}/${which}?v=${encodeURIComponent(name)}`, alt: `${marking.id} ${alt}`}), el('figcaption', {}, caption));
-  });
-  const key = JSON.stringify([marking.id, marking.pictures]);
-  if ($('views').dataset.key === key) return;
-  $('views').dataset.key = key;
-  $('views').replaceChildren(...figures);
-}
-
 async function showPhoto(marking, look) {
   const index = marking.photo, photo = state.photos[index];
   const trouble = $('photo-trouble');
@@ -148,7 +125,7 @@ function show({look = true} = {}) {
   $('redo').disabled = !state.redo;
   $('undo').title = state.undo ? `Undo: ${state.undo}` : '';
   $('redo').title = state.redo ? `Redo: ${state.redo}` : '';
-  showProgress();
+  showProgress(state.markings);
   $('shown').textContent = shown.length === state.markings.length ? `${shown.length} markings` : `${shown.length} of ${state.markings.length} markings`;
   showList($('list'), shown, byId, current, (id) => choose(id));
   const marking = byId.get(current);

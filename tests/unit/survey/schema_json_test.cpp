@@ -27,9 +27,10 @@ Survey full_survey() {
       R"({"kind": "stop-line", "adhesion": 4, "outline": [[[1, 2], [3, 4], [5, 6.5]]], "note": "x"})";
   survey.markings[1].same_as = "M001";
   survey.revision = 12;
-  survey.markings[2].person_json = R"({"added": true, "false_alarm": true, "outline": [[[1, 2], [3, 4], [5, 6.5]]], "measured": )" +
-                                   condition_text(survey.markings[2].condition) +
-                                   R"(, "evidence": {"photo": "evidence/M003-r1-photo.jpg", "plan": null, "loss": null}})";
+  survey.markings[2].person_json =
+      R"({"added": true, "false_alarm": true, "outline": [[[1, 2], [3, 4], [5, 6.5]]], "measured": )" +
+      condition_text(survey.markings[2].condition) +
+      R"(, "evidence": {"photo": "evidence/M003-r1-photo.jpg", "plan": null, "loss": null}})";
   survey.markings[0].condition.size.reset();
   survey.photos.push_back(samples::photo("IMG_0002.jpg", 'b'));
   survey.photos[1].plane.reset();

@@ -110,8 +110,9 @@ TEST(ReportContent, SaysWhichMarkingsAPersonConfirmedDrewAndStruckOut) {
   survey.markings[1].person_json = R"({"false_alarm": true})";
   Condition again = survey.markings[0].condition;
   again.remaining = {{0.4}, {0.5}, {0.6}};
-  survey.markings[0].person_json = R"({"added": true, "confirmed": true, "outline": [[[1, 2], [30, 4], [5, 60]]], "measured": )" +
-                                   condition_text(again) + "}";
+  survey.markings[0].person_json =
+      R"({"added": true, "confirmed": true, "outline": [[[1, 2], [30, 4], [5, 60]]], "measured": )" +
+      condition_text(again) + "}";
   const ReportContent content = content_of(survey);
   EXPECT_EQ(content.cards.size(), 11U);
   EXPECT_THAT(content.not_counted, Contains(HasSubstr("M002 in IMG_0412.jpg is no marking, a person found.")));
