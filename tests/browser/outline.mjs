@@ -162,8 +162,10 @@ story('filters, ranks and the site plan', async ({page, folder}) => {
   await page.screenshot({path: join(pictures, 'site-plan.png')});
   const last = page.locator('#site-plan .spot').last();
   assert.match(await last.getAttribute('aria-label'), /to check/);
-  await last.focus();
-  await page.keyboard.press('Enter');
+  await last.press('Enter');
+  await page.waitForFunction(() => !document.getElementById('site-plan').open);
+  await settled(page);
+  assert.equal(readSurvey(folder).revision, undefined, 'choosing is no confirming');
   const here = survey.markings.find((m) => m.id === '' || m.photo === survey.photos.at(-1).file);
   if (here) await page.waitForFunction((file) => document.getElementById('photo-name').innerText.startsWith(file), survey.photos.at(-1).file);
 });

@@ -46,6 +46,7 @@ function spot(point, go) {
   made.addEventListener('keydown', (event) => {
     if (event.key !== 'Enter' && event.key !== ' ') return;
     event.preventDefault();
+    event.stopPropagation();  // the dialog closes, and the same key would confirm what comes into view
     choose();
   });
   return made;
