@@ -13,13 +13,30 @@
 
 namespace lotwear {
 
+namespace {
+
+/// False, with errno set, where not all of it could be written.
+bool write_all(int file, std::string_view bytes) {
+  for (std::size_t done = 0; done < bytes.size();) {
+    const ssize_t n = ::write(file, bytes.data() + done, bytes.size() - done);
+    if (n < 0 && errno == EINTR) continue;
+    if (n < 0) return false;
+    done += static_cast<std::size_t>(n);
+  }
+  return true;
+}
+
+[[noreturn]] void cannot(const std::filesystem::path& target, const char* step) {
+  throw Failure(fmt::format("{}: cannot {} ({}); check that the folder exists, is writable and has room", target.string(),
+                            step, std::strerror(errno)));
+}
+
+}  // namespace
+
 void write_file(const std::filesystem::path& target, std::string_view bytes) {
   namespace fs = std::filesystem;
   const fs::path folder = target.has_parent_path() ? target.parent_path() : fs::path(".");
-  const auto fail = [&](const char* step) {
-    throw Failure(fmt::format("{}: cannot {} ({}); check that the folder exists, is writable and has room",
-                              target.string(), step, std::strerror(errno)));
-  };
+  const auto fail = [&](const char* step) { cannot(target, step); };
   std::string temporary = (folder / (".lotwear-" + target.filename().string() + ".XXXXXX")).string();
   const int file = ::mkstemp(temporary.data());
   if (file < 0) fail("be written");
@@ -30,12 +47,7 @@ void write_file(const std::filesystem::path& target, std::string_view bytes) {
     errno = why;
     fail(step);
   };
-  for (std::size_t done = 0; done < bytes.size();) {
-    const ssize_t n = ::write(file, bytes.data() + done, bytes.size() - done);
-    if (n < 0 && errno == EINTR) continue;
-    if (n < 0) abandon("be written");
-    done += static_cast<std::size_t>(n);
-  }
+  if (!write_all(file, bytes)) abandon("be written");
   if (::fchmod(file, 0644) != 0) abandon("be made readable");
   if (::fsync(file) != 0) abandon("be flushed to disk");
   ::close(file);
@@ -45,6 +57,29 @@ void write_file(const std::filesystem::path& target, std::string_view bytes) {
     errno = why;
     fail("be replaced");
   }
+}
+
+void append_to_file(const std::filesystem::path& target, std::string_view bytes) {
+  std::error_code error;
+  const bool fresh = !std::filesystem::exists(target, error);
+  const int file = ::open(target.c_str(), O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0644);
+  if (file < 0) cannot(target, "be written");
+  const off_t start = ::lseek(file, 0, SEEK_END);
+  if (!write_all(file, bytes) || ::fsync(file) != 0) {
+    const int why = errno;
+    [[maybe_unused]] const int cut = ::ftruncate(file, start);
+    ::close(file);
+    errno = why;
+    cannot(target, "be written and flushed to disk");
+  }
+  ::close(file);
+  if (!fresh) return;
+  // the name of a new file is on the disk when its folder is
+  const std::string folder = target.has_parent_path() ? target.parent_path().string() : ".";
+  const int held = ::open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (held < 0) return;
+  ::fsync(held);
+  ::close(held);
 }
 
 std::string read_file(const std::filesystem::path& source, std::size_t at_most) {

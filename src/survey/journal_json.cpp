@@ -1,11 +1,7 @@
-#include <fcntl.h>
 #include <fmt/format.h>
-#include <unistd.h>
 
 #include <algorithm>
 #include <array>
-#include <cerrno>
-#include <cstring>
 #include <limits>
 #include <nlohmann/json.hpp>
 
@@ -159,37 +155,7 @@ Journal::Journal(fs::path folder) : file_(std::move(folder) / kJournalName) {
     throw Failure(fmt::format("{}: cannot be put right ({}); check its permissions", file_.string(), error.message()));
 }
 
-void Journal::append(const JournalEntry& entry) {
-  const std::string line = line_of(entry);
-  const bool fresh = !fs::exists(file_);
-  const auto fail = [&](const char* step) {
-    throw Failure(fmt::format("{}: cannot {} ({}); the change was not made, check that the disk has room",
-                              file_.string(), step, std::strerror(errno)));
-  };
-  const int file = ::open(file_.c_str(), O_WRONLY | O_APPEND | O_CREAT | O_CLOEXEC, 0644);
-  if (file < 0) fail("be written");
-  const off_t start = ::lseek(file, 0, SEEK_END);
-  const auto abandon = [&](const char* step) {
-    const int why = errno;
-    [[maybe_unused]] const int cut = ::ftruncate(file, start);
-    ::close(file);
-    errno = why;
-    fail(step);
-  };
-  for (std::size_t done = 0; done < line.size();) {
-    const ssize_t n = ::write(file, line.data() + done, line.size() - done);
-    if (n < 0 && errno == EINTR) continue;
-    if (n < 0) abandon("be written");
-    done += static_cast<std::size_t>(n);
-  }
-  if (::fsync(file) != 0) abandon("be flushed to disk");
-  ::close(file);
-  if (!fresh) return;
-  // the name of a new file is on the disk when its folder is
-  const int folder =
-      ::open(file_.parent_path().empty() ? "." : file_.parent_path().c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-  if (folder >= 0) ::fsync(folder), ::close(folder);
-}
+void Journal::append(const JournalEntry& entry) { append_to_file(file_, line_of(entry)); }
 
 void set_journal_aside(const fs::path& folder) {
   std::error_code error;
