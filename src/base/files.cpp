@@ -1,13 +1,13 @@
 #include "base/files.hpp"
 
+#include <fcntl.h>
 #include <fmt/format.h>
+#include <sys/stat.h>
+#include <unistd.h>
 
 #include <cerrno>
 #include <cstring>
-#include <fcntl.h>
-#include <sys/stat.h>
 #include <fstream>
-#include <unistd.h>
 
 #include "base/trouble.hpp"
 
@@ -27,8 +27,8 @@ bool write_all(int file, std::string_view bytes) {
 }
 
 [[noreturn]] void cannot(const std::filesystem::path& target, const char* step) {
-  throw Failure(fmt::format("{}: cannot {} ({}); check that the folder exists, is writable and has room", target.string(),
-                            step, std::strerror(errno)));
+  throw Failure(fmt::format("{}: cannot {} ({}); check that the folder exists, is writable and has room",
+                            target.string(), step, std::strerror(errno)));
 }
 
 }  // namespace
@@ -87,7 +87,8 @@ std::string read_file(const std::filesystem::path& source, std::size_t at_most) 
   const auto size = std::filesystem::file_size(source, error);
   if (error) throw Failure(fmt::format("{}: cannot be read ({}); check the name", source.string(), error.message()));
   if (size > at_most) {
-    throw Failure(fmt::format("{}: {} bytes is more than the {} this kind of file may have", source.string(), size, at_most));
+    throw Failure(
+        fmt::format("{}: {} bytes is more than the {} this kind of file may have", source.string(), size, at_most));
   }
   std::ifstream in(source, std::ios::binary);
   std::string bytes(size, '\0');

@@ -1,5 +1,6 @@
 // Many markings, large photos, hostile names, a keyboard or a finger alone; what comes before and after a review.
 import assert from 'node:assert/strict';
+import {existsSync, mkdirSync, readFileSync, writeFileSync} from 'node:fs';
 import {test} from 'node:test';
 import {assessAgain, chosen, copySurvey, join, makeLarge, marking, open, photoShown, pictures, readSurvey, runProgram, serve, settled, story} from './support.mjs';
 
@@ -124,6 +125,22 @@ story('it ends with the page, and says so when it is gone', async ({page, server
   await left.waitForFunction(() => /not running any more/.test(document.getElementById('notice').innerText));
 });
 
+test('it opens the browser with its address, unless told not to', {timeout: 60000}, async () => {
+  const folder = copySurvey(), bin = join(folder, 'bin'), opened = join(folder, 'opened.txt');
+  mkdirSync(bin);
+  writeFileSync(join(bin, 'xdg-open'), `#!/bin/sh\nprintf %s "$1" > '${opened}'\n`, {mode: 0o755});
+  const env = {...process.env, PATH: `${bin}:${process.env.PATH}`};
+  const quiet = await serve(folder, {env});
+  await quiet.kill();
+  assert.equal(existsSync(opened), false);
+  const loud = await serve(folder, {words: [], env});
+  for (let i = 0; i < 100 && !existsSync(opened); ++i) await new Promise((resolve) => setTimeout(resolve, 50));
+  await new Promise((resolve) => setTimeout(resolve, 100));
+  assert.equal(readFileSync(opened, 'utf8'), loud.address);
+  assert.match(loud.address, /^http:\/\/127\.0\.0\.1:/);
+  await loud.kill();
+});
+
 story('assess again, estimate and report follow what was said', async ({page, folder, server}) => {
   const id = await chosen(page);
   await page.keyboard.press('3');
@@ -138,7 +155,7 @@ story('assess again, estimate and report follow what was said', async ({page, fo
   assert.deepEqual(marking(folder, id).person, said);
   runProgram('report', folder, '--date', '2026-04-11');
   assert.match(runProgram('estimate', folder), new RegExp(`Confirmed by a person: ${id}`));
-  const html = (await import('node:fs')).readFileSync(join(folder, 'report.html'), 'utf8');
+  const html = readFileSync(join(folder, 'report.html'), 'utf8');
   assert.match(html, new RegExp(`A person has confirmed ${id}`));
 });
 

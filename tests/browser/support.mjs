@@ -42,8 +42,8 @@ export const readSurvey = (folder) => JSON.parse(readFileSync(join(folder, 'surv
 export const marking = (folder, id) => readSurvey(folder).markings.find((m) => m.id === id);
 
 /// The running program. `address` is what it printed.
-export async function serve(folder, ...more) {
-  const child = spawn(program, ['review', folder, '--no-open', ...more], {stdio: ['ignore', 'pipe', 'pipe']});
+export async function serve(folder, {words = ['--no-open'], env = process.env} = {}) {
+  const child = spawn(program, ['review', folder, ...words], {stdio: ['ignore', 'pipe', 'pipe'], env});
   running.add(child);
   let said = '';
   const ended = new Promise((resolve) => child.on('exit', (code, signal) => {

@@ -142,14 +142,17 @@ TEST_F(DrawnByHand, AMissedMarkingIsDrawnAndSurvivesTheNextAssess) {
   }
   const Survey before = load_survey(mine());
   AssessOptions options;
-  options.photos = {mine() / "../photos"};
+  const fs::path fresh = mine() / "new.jpg";  // taken since: the same lot, another file
+  write_file(fresh, test::with_comment(read_file(mine() / "../photos/b.jpg"), "another visit"));
+  options.photos = {mine() / "../photos", fresh};
   options.survey = mine();
   options.quiet = true;
   std::ostringstream said;
   assess(options, said);
   const Survey after = load_survey(mine());
   EXPECT_EQ(after.revision, 3);
-  EXPECT_EQ(after.markings.size(), before.markings.size());
+  EXPECT_EQ(after.photos.size(), before.photos.size() + 1);
+  EXPECT_GT(after.markings.size(), before.markings.size());
   EXPECT_TRUE(is_false_alarm(find(after, before.markings[0].id)));
   EXPECT_EQ(find(after, missed).person_json, find(before, missed).person_json);
   EXPECT_EQ(repeats(find(after, missed)), "M002");
