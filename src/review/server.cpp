@@ -145,7 +145,7 @@ void ReviewServer::Inside::set_up() {
     answer_trouble(request, response, no->status, no->why);
     return httplib::Server::HandlerResponse::Handled;
   });
-  server.set_exception_handler([](const Request& request, Response& response, std::exception_ptr error) {
+  server.set_exception_handler([](const Request& request, Response& response, const std::exception_ptr& error) {
     try {
       std::rethrow_exception(error);
     } catch (const Failure& failure) {

@@ -38,7 +38,7 @@ test('a kill in the middle of saving loses nothing that was answered', {timeout:
     const dies = new Promise((resolve) => setTimeout(resolve, 60 + 23 * round)).then(() => server.kill('SIGKILL'));
     for (;;) {
       const body = JSON.stringify({is: 'say', revision, id: 'M001', fields: {note: `note ${revision + 1}`}});
-      const answer = await fetch(`${origin}/api/change`, {method: 'POST', headers, body}).then((one) => one.json(), () => null);
+      const answer = await fetch(`${origin}/api/change`, {method: 'POST', headers, body}).then((one) => one.json()).catch(() => null);
       if (!answer) break;
       revision = answer.revision;
       ++answered;
