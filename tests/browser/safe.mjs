@@ -16,6 +16,7 @@ story('two tabs cannot overwrite each other silently', async ({page, folder, ser
   assert.equal(readSurvey(folder).revision, count, 'the second one was not made');
   await second.context().close();
   const third = await open(server.address);
+  await third.locator('#list button', {hasText: id}).click();  // what is decided ranks lower: it is not the first one there
   await page.bringToFront();
   await page.keyboard.press('3');
   await settled(page);
