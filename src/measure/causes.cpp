@@ -97,8 +97,10 @@ using Signs = std::array<double, 14>;
 // 2.8 points against the weights of 181 markings before; the threshold of 10 % is taken wrongly as often.
 // Sound paint right up to the edge and beyond speaks for a flake; specks of paint, bare spots that are not quite bare
 // and paint that is thin all over speak for wear.
-constexpr Signs kWeights{-0.589, 0.803, -0.74, 1.64, 10.9, 0.114, -23.9, 0.306, 0.311, -1.89, 2.41, -7.96, -32.8, -5.11};
-constexpr Signs kThinWeights{-1.32, 0.0742, -0.0742, 0.255, 0.253, -1.87, 0, 0, 0.577, -0.206, 0.561, -4.04, -6.05, -0.232};
+constexpr Signs kWeights{-0.589, 0.803, -0.74, 1.64, 10.9,  0.114, -23.9,
+                         0.306,  0.311, -1.89, 2.41, -7.96, -32.8, -5.11};
+constexpr Signs kThinWeights{-1.32, 0.0742, -0.0742, 0.255, 0.253, -1.87, 0,
+                             0,     0.577,  -0.206,  0.561, -4.04, -6.05, -0.232};
 
 double mean_or(double sum, double n, double otherwise) { return n > 0 ? sum / n : otherwise; }
 
