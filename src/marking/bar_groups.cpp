@@ -12,7 +12,7 @@ namespace {
 // Sizes on a ground without a scale sheet are off by a fifth now and then; the limits below leave room for that.
 constexpr double kWideFromMm = 190, kWideSpreadMm = 25;   // lines end at 6 in, crosswalk bars begin at 8 to 12 in (MUTCD 2009 3B.18)
 constexpr double kMostGapPerWidth = 2.8;     // MUTCD 2009 3B.18: not more than 2.5 bars apart
-constexpr double kWalkwayFromMm = 1400, kWalkwayToMm = 4800;   // 6 ft between crosswalk lines (MUTCD 2009 3B.18), and lanes of paths
+constexpr double kWalkwayFromMm = 1200, kWalkwayToMm = 4800;   // 6 ft between crosswalk lines (MUTCD 2009 3B.18), and lanes of paths
 constexpr double kHatchingPitchMm = 1400;    // California marks aisles at 36 in; a stall is 2.4 m and more
 
 double gap(const Bar& a, const Bar& b) {
@@ -144,7 +144,8 @@ class BarSets {
     const bool cut = a.start_cut || a.end_cut || b.start_cut || b.end_cut;
     if (!cut && shorter < 0.8 * std::max(a.length(), b.length())) return false;
     const double said = (vote(a, FinderKind::crosswalk) + vote(b, FinderKind::crosswalk)) / 2;
-    return said + 0.6 * wideness((a.width_mm + b.width_mm) / 2) > 0.45;
+    // the finder seldom says so of two lines: 8 in will do, stall lines are half of that
+    return said + 0.6 * wideness((a.width_mm + b.width_mm) / 2) > 0.3;
   }
 
   /// Hatching whose bars do not touch: slanted ones by a border, or an even row of narrow ones.

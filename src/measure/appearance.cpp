@@ -19,7 +19,7 @@ Colour colour_of_ratio(const Ratio& ratio, bool grey) {
   if (grey) return bright < 0.75 ? Colour::black : Colour::white;
   const double red = paint[0] / std::max(1e-3, paint[1]), blue = paint[2] / std::max(1e-3, paint[1]);
   if (blue > 1.45 && blue > 1.3 * red) return Colour::blue;
-  if (red > 1.8 && blue < 1.4) return blue < 0.45 && red < 2.6 ? Colour::yellow : Colour::red;
+  if (red > 1.8 && (blue < 1.4 || red > 2 * blue)) return blue < 0.45 && red < 2.6 ? Colour::yellow : Colour::red;
   if (blue < 0.72 && red > 0.95) return Colour::yellow;
   if (red < 0.72 && blue < 0.9) return Colour::green;
   return bright < 0.75 ? Colour::black : Colour::white;

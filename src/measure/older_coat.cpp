@@ -307,8 +307,8 @@ double clipped_share(const Seen& seen, const std::vector<unsigned char>& side, u
 
 /// Two coats as they lie on the plan.
 struct Pair {
-  cv::Mat first, second;  // CV_8U
-  std::vector<unsigned char> side;
+  cv::Mat first, second;            // CV_8U
+  std::vector<unsigned char> side;  // of the spots; empty where the maps alone were made
 };
 
 std::optional<Pair> two_coats(const Seen& seen, double blur) {
@@ -333,6 +333,41 @@ std::optional<Pair> two_coats(const Seen& seen, double blur) {
       split->valley > 0.6 * kValley)
     return std::nullopt;
   return pair;
+}
+
+/// Red or blue over white: the white in the chips was taken for the paint, and the coat itself lies too near to bare
+/// pavement to count beside it. Worn white would lie there too, but on the way to white; shade is never brighter than
+/// bare pavement.
+std::optional<Pair> darker_coat_over_bright(const Seen& seen, const Way& bright, const cv::Size& size) {
+  constexpr double kLeastShare = 0.3, kOtherWay = 0.3, kClearlyPainted = 0.8, kSaturated = 0.3;
+  const double near = std::max(1.5 * seen.noise, 0.1 * cv::norm(bright)), far = 0.25 * cv::norm(bright);
+  Pair pair{cv::Mat::zeros(size, CV_8U), cv::Mat::zeros(size, CV_8U), {}};
+  Way sum(0, 0, 0);
+  double all = 0, dark = 0;
+  for (int r = 0; r < size.height; ++r) {
+    for (int c = 0; c < size.width; ++c) {
+      if (seen.core.at<unsigned char>(r, c) == 0) continue;
+      all += 1;
+      const Way way = seen.way.at<cv::Vec3f>(r, c);
+      const double d = cv::norm(way);
+      if (d <= near) continue;
+      const bool to_bright = way.dot(bright) > std::cos(kOtherWay) * d * cv::norm(bright);
+      if (to_bright && d > far) pair.second.at<unsigned char>(r, c) = 1;
+      if (to_bright) continue;
+      pair.first.at<unsigned char>(r, c) = 1;
+      dark += 1, sum += way;
+    }
+  }
+  if (dark < std::max(1.0, kLeastShare * all)) return std::nullopt;
+  const Way mean = sum * (1 / dark);
+  const double most = std::max({mean[0], mean[1], mean[2]}), least = std::min({mean[0], mean[1], mean[2]});
+  if (most < kClearlyPainted || least > kSaturated * most) return std::nullopt;
+  return pair;
+}
+
+Way mean_way_on(const Seen& seen, const cv::Mat& mask) {
+  const cv::Scalar mean = cv::mean(seen.way, mask);
+  return {mean[0], mean[1], mean[2]};
 }
 
 /// Film and wear move paint toward black or toward the pavement. What they cannot do shows in channels that are never
@@ -380,8 +415,11 @@ std::optional<OlderCoat> find_older_coat(const PlanView& plan, const cv::Mat& ba
   std::optional<Pair> pair = two_coats(seen, blur);
   // In even light a channel is at the top of the scale for the paint's sake and may count, where the others agree.
   if (!pair && !broken) pair = two_coats_as_clipped(seen, blur);
+  if (!pair) pair = darker_coat_over_bright(seen, Way(paint[0] - 1, paint[1] - 1, paint[2] - 1), plan.light.size());
   if (!pair) return std::nullopt;
-  const Way one = mean_way(seen, pair->side, 1), two = mean_way(seen, pair->side, 2);
+  const bool by_spots = !pair->side.empty();
+  const Way one = by_spots ? mean_way(seen, pair->side, 1) : mean_way_on(seen, pair->first),
+            two = by_spots ? mean_way(seen, pair->side, 2) : mean_way_on(seen, pair->second);
   const double chance = chance_second_is_older(seen, pair->first, pair->second,
                                                std::min(0.85 * seen.far, 0.3 * std::min(cv::norm(one), cv::norm(two))));
   const bool as_found = chance >= 0.5;

@@ -61,6 +61,16 @@ TEST(GroupBars, TwoWideLinesAlongAWalkwayAreOneCrosswalk) {
   EXPECT_EQ(groups[0].kind, Kind::crosswalk);
 }
 
+TEST(GroupBars, TwoLinesOfEightInchesAreACrosswalkThoughTheFinderDoesNotSaySo) {
+  for (const double apart : {4.5, 6.0, 10.0}) {
+    const std::vector<FittedBar> bars = {bar(0, 0, 2100, 8 * kInch, FinderKind::crosswalk, 0.03),
+                                         bar(apart * 12 * kInch, -40, 2050, 8 * kInch, FinderKind::crosswalk, 0.03)};
+    EXPECT_THAT(kinds(group_bars(bars, true)), ::testing::ElementsAre(Kind::crosswalk)) << apart << " ft";
+  }
+  const std::vector<FittedBar> stall = {bar(0, 0, 5400, 6 * kInch, FinderKind::line, 0.6), bar(2500, 0, 5400, 6 * kInch, FinderKind::line, 0.6)};
+  EXPECT_THAT(kinds(group_bars(stall, true)), ::testing::Each(Kind::line));
+}
+
 TEST(GroupBars, StallLinesOfOneRowStayLines) {
   std::vector<FittedBar> bars;
   for (int k = 0; k < 3; ++k) bars.push_back(bar(k * 2600, 0, 5400, 4 * kInch, FinderKind::hatching, 0.5));

@@ -36,6 +36,18 @@ TEST(OlderCoat, WhiteUnderBlueIsBrighterThanTheTopCoatAndStillOlder) {
   EXPECT_NEAR(100 * found.older_coat.value.value, 100 * scene.older, 6);
 }
 
+TEST(OlderCoat, ABrightWhiteUnderRedIsNotTakenForThePaint) {
+  Spec spec = flaking();
+  spec.paint = {0.42, 0.035, 0.06};
+  spec.older = {0.84, 0.84, 0.8};
+  const Scene scene = paint_scene::make(spec);
+  const Condition found = condition_of(scene);
+  EXPECT_EQ(found.colour, Colour::red);
+  EXPECT_EQ(found.older_colour, Colour::white);
+  EXPECT_NEAR(100 * found.remaining.value.value, 100 * scene.remaining, 6);
+  EXPECT_NEAR(100 * found.older_coat.value.value, 100 * scene.older, 6);
+}
+
 TEST(OlderCoat, GreyedYellowUnderYellowIsTold) {
   Spec spec = flaking();
   spec.paint = paint_scene::kYellow;
