@@ -57,7 +57,7 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
     footprint.edge_error = {std::min(fitted.edge_error_mm, settled_error)};
     footprint.length_mm = fitted.pose.length_mm;
   } else {
-    const FreeOutline outline = free_outline(patch, piece.cell_mm);
+    const FreeOutline outline = free_outline(patch, piece.cell_mm, letter ? Outlined::letters : Outlined::anything);
     footprint.kind = loose_kind(piece.likely());
     // many strokes that no arrow fits are letters, if the finder's word for arrow is a weak one
     if (is_arrow(footprint.kind) && vote(piece, FinderKind::arrow) < 0.5 && reading.bars.bars.size() >= 4) footprint.kind = Kind::legend;

@@ -232,14 +232,51 @@ SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell
   return settled;
 }
 
-FreeOutline free_outline(const Patch& patch, double cell_mm) {
+namespace {
+
+/// Usual width of the strokes in a mask, pixels: twice the distance from their middle lines to their sides.
+double stroke_width(const cv::Mat& mask) {
+  constexpr double kOfRidge = 0.65;   // bites make strokes look narrower, crossings wider
+  cv::Mat inside, highest;
+  cv::distanceTransform(mask, inside, cv::DIST_L2, cv::DIST_MASK_5);
+  cv::dilate(inside, highest, cv::Mat::ones(3, 3, CV_8U));
+  std::vector<float> ridge;
+  for (int r = 0; r < inside.rows; ++r) {
+    for (int c = 0; c < inside.cols; ++c) {
+      const float d = inside.at<float>(r, c);
+      if (d > 1 && d >= highest.at<float>(r, c)) ridge.push_back(d);
+    }
+  }
+  if (ridge.empty()) return 0;
+  const auto at = ridge.begin() + static_cast<std::ptrdiff_t>(kOfRidge * static_cast<double>(ridge.size() - 1));
+  std::nth_element(ridge.begin(), at, ridge.end());
+  return 2 * static_cast<double>(*at);
+}
+
+/// Bites out of the strokes' edges filled, as far as they are narrower than the gaps between strokes may be.
+cv::Mat bridged(const cv::Mat& mask, double width) {
+  constexpr double kNarrowestGap = 0.8;   // of a stroke's width, in the trade's stencils (common practice, no source)
+  const int across = static_cast<int>(kNarrowestGap * width) | 1;
+  cv::Mat roomy, closed;
+  cv::copyMakeBorder(mask, roomy, across, across, across, across, cv::BORDER_CONSTANT, cv::Scalar(0));
+  cv::morphologyEx(roomy, closed, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {across, across}));
+  return closed(cv::Rect({across, across}, mask.size())).clone();
+}
+
+}  // namespace
+
+FreeOutline free_outline(const Patch& patch, double cell_mm, Outlined what) {
   const double cell = std::max(1.0, cell_mm / patch.frame.mm_per_pixel);
   const Steps steps(patch.paintness);
+  cv::Mat mask = (patch.footprint > 0.5F) & patch.inside;
+  const double stroke = what == Outlined::letters ? stroke_width(mask) : 0;
+  if (stroke > 0) mask = bridged(mask, stroke) & patch.inside;
   std::vector<std::vector<cv::Point>> contours;
   std::vector<cv::Vec4i> tree;
-  cv::findContours((patch.footprint > 0.5F) & patch.inside, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
+  cv::findContours(mask, contours, tree, cv::RETR_CCOMP, cv::CHAIN_APPROX_NONE);
   FreeOutline outline;
   outline.edge_error_mm = 0.35 * cell_mm;
+  constexpr double kSmallestCounter = 0.6;   // of the square of a stroke's width
   const double spacing = std::max(2.0, 0.4 * cell), shortest = 6 * cell;
   for (std::size_t i = 0; i < contours.size(); ++i) {
     if (tree[i][3] >= 0 || static_cast<double>(contours[i].size()) < shortest) continue;
@@ -256,7 +293,7 @@ FreeOutline free_outline(const Patch& patch, double cell_mm) {
     for (int h = tree[i][2]; h >= 0; h = tree[static_cast<std::size_t>(h)][0]) {
       const auto& hole = contours[static_cast<std::size_t>(h)];
       // smaller ones are paint gone, not a letter's counter
-      if (static_cast<double>(hole.size()) < shortest || cv::contourArea(hole) < 6 * cell * cell) continue;
+      if (static_cast<double>(hole.size()) < shortest || cv::contourArea(hole) < std::max(6 * cell * cell, kSmallestCounter * stroke * stroke)) continue;
       const GroundRing inner = settle(chain_of(hole, true, spacing), steps, cell, patch.frame);
       ring = with_hole(ring, inner);
     }

@@ -23,6 +23,8 @@ SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell
 /// Outline and hole as one ring, joined by a cut of no width: the survey knows outlines only.
 GroundRing with_hole(const GroundRing& outer, const GroundRing& inner);
 
-FreeOutline free_outline(const Patch& patch, double cell_mm);
+/// What is outlined: anything, or letters, whose strokes are evenly wide: what has come off at their edges is bridged.
+enum class Outlined { anything, letters };
+FreeOutline free_outline(const Patch& patch, double cell_mm, Outlined what);
 
 }  // namespace lotwear

@@ -10,6 +10,7 @@
 #include "marking/plane_evidence.hpp"
 #include "marking/settle_doubt.hpp"
 #include "marking/unite.hpp"
+#include "marking/words.hpp"
 
 namespace lotwear {
 
@@ -128,10 +129,11 @@ double narrowest_photo_pixels(const Footprint& footprint, const Ground& ground) 
   return around > 0 ? 2 * pixels / around : 0;
 }
 
-/// A leaf or a splash is no stripe: too short to be one, or not long for its width, unless the photo cuts a wide one off.
+/// A leaf or a splash is no stripe: too little of one is seen (two leaves in a row do not make the length between them), or
+/// it is not long for its width, unless the photo cuts a wide one off.
 bool long_enough(const Bar& bar) {
   const bool cut = bar.start_cut || bar.end_cut;
-  return bar.length() >= kShortestStripe && bar.length() >= (cut && bar.width_mm > kShortestStripe / 2 ? 0.6 : 1.3) * bar.width_mm;
+  return bar.filled * bar.length() >= kShortestStripe && bar.length() >= (cut && bar.width_mm > kShortestStripe / 2 ? 0.6 : 1.3) * bar.width_mm;
 }
 
 /// Many stripes that together are the piece: a ladder, hatching. Strokes of letters are stripes too, but short ones.

@@ -50,7 +50,8 @@ PatchPlace patch_frame(const Ground& ground, cv::Size photo, GroundPoint centre,
       ImagePoint p = ground.image_from_ground(g);
       p.x = std::clamp(p.x, 0.0, static_cast<double>(photo.width));
       p.y = std::clamp(p.y, 0.0, static_cast<double>(photo.height));
-      finest = std::min(finest, ground_pixel(ground, p).across_mm);
+      // moved into a photo whose horizon slants, it may have come to lie in the sky
+      if (ground.ground_from_image.depth(p) > 0) finest = std::min(finest, ground_pixel(ground, p).across_mm);
     }
   }
   const double coarsest = std::sqrt(4 * half_x_mm * half_y_mm / max_pixels);

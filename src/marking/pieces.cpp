@@ -142,4 +142,40 @@ std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::
   return pieces;
 }
 
+double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground) {
+  // between the nearest mask cells, looked for on every third cell: enough to tell neighbours from strangers
+  const auto points = [&](const Piece& piece) {
+    std::vector<GroundPoint> found;
+    for (int r = 0; r < piece.box.height; ++r) {
+      for (int c = r % 3; c < piece.box.width; c += 3) {
+        if (piece.mask.at<uchar>(r, c) == 0) continue;
+        found.push_back(ground.ground_from_image({(piece.box.x + c + 0.5) * paint.photo_per_cell, (piece.box.y + r + 0.5) * paint.photo_per_cell}));
+      }
+    }
+    if (found.size() > 300) {
+      std::vector<GroundPoint> fewer;
+      for (std::size_t i = 0; i < found.size(); i += found.size() / 300 + 1) fewer.push_back(found[i]);
+      found = std::move(fewer);
+    }
+    return found;
+  };
+  double nearest = 1e12;
+  const std::vector<GroundPoint> pa = points(a), pb = points(b);
+  for (const GroundPoint& g : pa) {
+    for (const GroundPoint& h : pb) nearest = std::min(nearest, length(g - h));
+  }
+  return nearest;
+}
+
+GroundRing hull_on_ground(const Piece& piece, const PaintMap& paint, const Ground& ground) {
+  std::vector<cv::Point> cells, hull;
+  cv::findNonZero(piece.mask, cells);
+  cv::convexHull(cells, hull);
+  GroundRing ring;
+  for (const cv::Point& c : hull) {
+    ring.push_back(ground.ground_from_image({(piece.box.x + c.x + 0.5) * paint.photo_per_cell, (piece.box.y + c.y + 0.5) * paint.photo_per_cell}));
+  }
+  return ring;
+}
+
 }  // namespace lotwear

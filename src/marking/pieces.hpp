@@ -37,6 +37,11 @@ struct PieceSettings {
 /// One piece of two that belong together.
 Piece united(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground);
 
+/// Millimetres between the nearest cells of two pieces.
+double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground);
+
+GroundRing hull_on_ground(const Piece& piece, const PaintMap& paint, const Ground& ground);
+
 std::vector<Piece> find_pieces(const PaintMap& paint, const Ground& ground, cv::Size photo, const PieceSettings& settings = {});
 
 }  // namespace lotwear

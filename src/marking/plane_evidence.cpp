@@ -83,7 +83,9 @@ DrawnObject stripe_edges(const FittedBar& bar, const Photo& photo, const Ground&
     const bool end = i % 2 == 1;
     if (end && (i == 1 ? bar.bar.end_cut : bar.bar.start_cut)) continue;
     auto edge = edge_of_ring(photo, ground, corners[i], corners[(i + 1) % 4]);
-    if (!edge && !end) {
+    // a bar fitted on a wrong plane may reach behind the lens, where nothing of it was seen
+    const bool in_front = ground.image_from_ground.depth(corners[i]) > 0 && ground.image_from_ground.depth(corners[(i + 1) % 4]) > 0;
+    if (!edge && !end && in_front) {
       const ImagePoint a = ground.image_from_ground(corners[i]), b = ground.image_from_ground(corners[(i + 1) % 4]);
       const GroundPixel pixel = ground_pixel(ground, (a + b) * 0.5);
       if (length(b - a) >= kShortestEdgePx) edge = as_fitted(a, b, bar.edge_error_mm / std::max(1e-9, pixel.across_mm));

@@ -46,6 +46,7 @@ double said_to_be_shape(const Piece& piece);
 /// A plain bar competes with the shapes on their own terms: an arrow whose head the photo cuts off must show more than a bar.
 inline constexpr Kind kPlainBar = Kind::stop_line;
 inline constexpr int kFewestCellsAlone = 120;   ///< smaller pieces count only as parts of a stripe: leaves and litter are as large
+inline constexpr double kLongestStroke = 1300;  ///< of a symbol or a letter, millimetres
 inline constexpr double kLeastCoat = 0.25;      ///< haze of the finder has no coat in it; a word worn below this is not read
 
 /// `shapes`: the free-standing ones of the trade and the plain bar.

@@ -12,35 +12,8 @@ namespace {
 
 double best_of(const Reading& r) { return std::max(r.bars.agreement, r.shape ? r.shape->agreement : 0.0); }
 
-double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground) {
-  // between the nearest mask cells, looked for on every third cell: enough to tell neighbours from strangers
-  const auto points = [&](const Piece& piece) {
-    std::vector<GroundPoint> found;
-    for (int r = 0; r < piece.box.height; ++r) {
-      for (int c = r % 3; c < piece.box.width; c += 3) {
-        if (piece.mask.at<uchar>(r, c) == 0) continue;
-        found.push_back(ground.ground_from_image({(piece.box.x + c + 0.5) * paint.photo_per_cell, (piece.box.y + r + 0.5) * paint.photo_per_cell}));
-      }
-    }
-    if (found.size() > 300) {
-      std::vector<GroundPoint> fewer;
-      for (std::size_t i = 0; i < found.size(); i += found.size() / 300 + 1) fewer.push_back(found[i]);
-      found = std::move(fewer);
-    }
-    return found;
-  };
-  double nearest = 1e12;
-  const std::vector<GroundPoint> pa = points(a), pb = points(b);
-  for (const GroundPoint& g : pa) {
-    for (const GroundPoint& h : pb) nearest = std::min(nearest, length(g - h));
-  }
-  return nearest;
-}
-
 /// A stroke alone may pass for an arrow, its head for a painted block: only a symbol is no part of another.
 bool symbol_already(const Reading& r) { return r.explained && r.as_shape && r.shape && r.shape->kind == Kind::accessible_symbol && r.shape->agreement > 0.7; }
-
-constexpr double kLongestStroke = 1300;   // of a symbol or a letter, millimetres
 
 /// A stall line beside the symbol: no stroke of one is as long.
 bool long_stripe(const Reading& r) {
@@ -160,6 +133,34 @@ void unite_arrows(PiecesRead& read, const Sight& sight, const std::vector<Shape>
   }
 }
 
+/// A shadow that falls across a broad bar parts it, often into triangles: pieces of one paint that only together make a bar
+/// are one. Their hull fills that bar; the hull of two of a yield line's triangles leaves a fifth of it open.
+void unite_bars(PiecesRead& read, const Sight& sight) {
+  constexpr double kBar = 0.7, kSeen = 0.5, kHull = 0.92, kWidestGapMm = 700;
+  const auto no_bar = [&](std::size_t i) {
+    const Reading& r = read.readings[i];
+    return read.pieces[i].cells > 250 && !r.field && (!r.explained || r.triangle.size() == 3 || (!r.as_shape && r.bars.agreement < kBar));
+  };
+  for (std::size_t i = 0; i < read.pieces.size(); ++i) {
+    for (std::size_t j = i + 1; j < read.pieces.size(); ++j) {
+      if (!no_bar(i) || !no_bar(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
+      if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > kWidestGapMm) continue;
+      Piece both = united(read.pieces[i], read.pieces[j], sight.paint, sight.ground);
+      PieceBars bars = bars_of(both, sight.paint, sight.ground);
+      if (bars.bars.size() != 1 || bars.agreement < kSeen) continue;
+      const double box = bars.bars.front().length() * bars.bars.front().width_mm;
+      if (area(hull_on_ground(both, sight.paint, sight.ground)) < kHull * box) continue;
+      read.pieces[i] = std::move(both);
+      read.readings[i] = Reading{};
+      read.readings[i].bars = std::move(bars);
+      read.readings[i].explained = true;
+      read.pieces.erase(read.pieces.begin() + static_cast<std::ptrdiff_t>(j));
+      read.readings.erase(read.readings.begin() + static_cast<std::ptrdiff_t>(j));
+      j = i;
+    }
+  }
+}
+
 /// Worn shapes fall to pieces where little coat is left. The finder's guess holds them together: where a shape of the trade
 /// fits the guess and the finder says arrow or symbol, it stands for its pieces.
 void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
@@ -233,55 +234,11 @@ void read_triangle_rows(PiecesRead& read, const Sight& sight) {
 }  // namespace
 
 void unite_pieces(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
+  unite_bars(read, sight);
   read_triangle_rows(read, sight);
   unite_symbols(read, sight, shapes);
   unite_arrows(read, sight, shapes);
   unite_by_guess(read, sight, shapes);
-}
-
-std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight) {
-  constexpr double kSurelySymbol = 0.6, kSurelyArrow = 0.8;
-  const std::size_t n = read.pieces.size();
-  const auto reads = [&](std::size_t i) { return vote(read.pieces[i], FinderKind::legend); };
-  const auto side = [&](std::size_t i) { return read.pieces[i].cell_mm * std::max(read.pieces[i].box.width, read.pieces[i].box.height); };
-  // Of 195 rendered arrows one got so little of the finder's word for arrows beside its word for letters, of 26 words 17.
-  const auto said_letter = [&](std::size_t i) { return reads(i) > 0.3 && vote(read.pieces[i], FinderKind::arrow) < 0.1 * reads(i); };
-  // no letter has the accessible symbol's parts in their places, or an arrow's outline, if the finder grants that it may be one
-  const auto drawn = [&](std::size_t i) {
-    const auto& shape = read.readings[i].shape;
-    if (!read.readings[i].as_shape || !shape) return false;
-    if (shape->kind == Kind::accessible_symbol) return shape->agreement > kSurelySymbol;
-    return shape->agreement > kSurelyArrow && !said_letter(i);
-  };
-  // the stripe of a stall, cut off by the photo perhaps, beside a word
-  const auto stripe = [&](std::size_t i) {
-    const Reading& r = read.readings[i];
-    if (r.as_shape || !r.explained || r.bars.bars.empty() || r.bars.bars.size() > 2) return false;
-    const Bar& bar = r.bars.bars.front();
-    const bool long_and_thin = bar.length() > kLongestStroke && bar.length() > 8 * bar.width_mm && reads(i) < 0.6;
-    return long_and_thin || (r.bars.bars.size() == 1 && vote(read.pieces[i], FinderKind::line) + vote(read.pieces[i], FinderKind::hatching) > 0.5);
-  };
-  const auto may_be_letter = [&](std::size_t i) {
-    return !drawn(i) && read.pieces[i].coat >= kLeastCoat && !read.readings[i].field && read.readings[i].triangle.empty();
-  };
-  std::vector<bool> lettered(n, false);
-  for (std::size_t i = 0; i < n; ++i) {
-    const bool arrow = read.readings[i].as_shape && read.readings[i].explained && !said_letter(i);
-    lettered[i] = reads(i) > (arrow ? 0.6 : 0.35) && may_be_letter(i) && !stripe(i);
-  }
-  for (bool again = true; again;) {
-    again = false;
-    for (std::size_t i = 0; i < n; ++i) {
-      if (lettered[i] || reads(i) < 0.1 || !may_be_letter(i) || stripe(i)) continue;
-      for (std::size_t j = 0; j < n; ++j) {
-        if (!lettered[j] || side(i) > 2 * side(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
-        if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > side(j)) continue;
-        lettered[i] = again = true;
-        break;
-      }
-    }
-  }
-  return lettered;
 }
 
 }  // namespace lotwear

@@ -137,6 +137,49 @@ TEST(FindMarkings, ALetterThatAnArrowFitsIsALetterWhereTheFinderSaysNothingOfArr
   }
 }
 
+TEST(FindMarkings, WhatStandsInARowOfLettersIsALetterWhateverItLooksLike) {
+  PaintedScene scene;
+  scene.height = Millimetres{2400};
+  for (const double x : {-600.0, -250.0}) scene.things.push_back({{rectangle({x, 0}, 900, 130, 1.57)}, FinderKind::legend});
+  scene.things.push_back({{rectangle({150, 0}, 880, 130, 1.57)}, FinderKind::line});
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::legend);
+  EXPECT_EQ(found[0].rings.size(), 3U);
+  // twice as long it is the line of a stall beside the word
+  scene.things.back() = {{rectangle({150, 0}, 1800, 130, 1.57)}, FinderKind::line};
+  EXPECT_EQ(found_in(scene).size(), 2U);
+}
+
+TEST(FindMarkings, BitesOutOfALettersStrokesBelongToTheLetter) {
+  PaintedScene scene;
+  scene.height = Millimetres{2000};
+  const GroundRing letter = {{-250, 450}, {-120, 450}, {-120, -320}, {250, -320}, {250, -450}, {-250, -450}};
+  scene.things = {{{letter}, FinderKind::legend}};
+  scene.gone = {rectangle({-120, 100}, 70, 70, 0), rectangle({80, -450}, 80, 60, 0), rectangle({-250, -150}, 60, 60, 0.5)};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::legend);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.96);
+}
+
+TEST(FindMarkings, ABroadBarThatAShadowPartsIntoTrianglesIsOneBar) {
+  PaintedScene scene;
+  scene.height = Millimetres{2400};
+  scene.things = {{{rectangle({0, 0}, 2400, 500, 1.57)}, FinderKind::stop_line}};
+  scene.gone = {rectangle({0, 0}, 3000, 170, 1.2)};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::stop_line);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.9);
+}
+
+TEST(FindMarkings, TwoLeavesInARowAreNoStripe) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({-130, 0}, 130, 85, 0)}, FinderKind::line}, {{rectangle({130, 0}, 130, 85, 0)}, FinderKind::line}};
+  EXPECT_TRUE(found_in(scene).empty());
+}
+
 TEST(FindMarkings, ASymbolPaintedWithTheStencilFaceDownIsStillASymbol) {
   for (Shape shape : load_shapes(LOTWEAR_MODELS)) {
     if (shape.kind != Kind::accessible_symbol) continue;

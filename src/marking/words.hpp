@@ -1,0 +1,15 @@
+#pragma once
+// Which pieces are letters of painted words.
+
+#include <vector>
+
+#include "marking/reading.hpp"
+
+namespace lotwear {
+
+/// For each piece, whether it is a letter: pieces that the finder reads so, and their neighbours of like size and paint
+/// that it half reads so (an I is a stripe to it, an L two). What stands in one row with letters, as high as they are,
+/// is one of them whatever it looks like alone: the bowl of a P passes for an arrow.
+std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight);
+
+}  // namespace lotwear
