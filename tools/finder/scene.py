@@ -114,7 +114,7 @@ class Wear:
 
     def __init__(self, random):
         self.random = random
-        fresh = random.random() < 0.15
+        fresh = random.random() < 0.25
         worn_out = random.random() < 0.25
         self.remaining = random.uniform(0.93, 1.0) if fresh else random.uniform(0.05, 0.4 if worn_out else 1.0)
         self.flaked_share = random.choice([random.uniform(0, 0.12), random.uniform(0.2, 0.75), random.uniform(0.8, 1.0)],
@@ -205,7 +205,7 @@ def single(scene, wear, anchor, angle):
     """One marking of any kind with a few others about it."""
     random = scene.random
     kinds = list(ONE_MARKING)
-    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.25, 0.13, 0.15, 0.15, 0.07, 0.06, 0.08])), anchor, angle)
+    put_kind(scene, wear, str(random.choice(kinds, p=[0.11, 0.18, 0.13, 0.15, 0.14, 0.08, 0.13, 0.08])), anchor, angle)
     for _ in range(random.choice([0, 0, 1, 2])):
         away = random.uniform(1800, 4500)
         around = random.uniform(0, 2 * np.pi)
@@ -316,12 +316,12 @@ def add_ground_features(scene):
     """Patches, sealer, joints, covers, ghosts of old markings; drawn below the paint."""
     random = scene.random
     reach = scene.camera.height_mm * 4
-    for _ in range(random.choice([0, 0, 1, 2, 3])):
+    for _ in range(random.choice([0, 1, 1, 2, 3])):
         centre = _somewhere(scene)
         if centre is None:
             continue
         style = random.choice(["patch", "sealer", "pale", "crumbled", "gutter", "ghost", "blackout", "cover", "cut"],
-                              p=[0.22, 0.12, 0.14, 0.13, 0.05, 0.14, 0.08, 0.06, 0.06])
+                              p=[0.2, 0.12, 0.14, 0.2, 0.05, 0.12, 0.06, 0.06, 0.05])
         angle = random.uniform(0, np.pi)
         if style in ("patch", "sealer", "pale"):
             colour = {"patch": palette.grey(random, 0.02, 0.2), "sealer": palette.grey(random, 0.012, 0.05),
@@ -540,11 +540,12 @@ def _tyres(random):
 
 
 def light_numbers(random):
-    if random.random() < 0.06:
+    if random.random() < 0.1:
         return lamp_numbers(random)
     sunny = random.random() < 0.66
     sun = random.uniform(0.7, 1.3) if sunny else random.uniform(0.0, 0.1)
-    sky = random.uniform(0.12, 0.45) if sunny else random.uniform(0.5, 1.1)
+    # between tall buildings hardly any sky is seen: paint in such shade is darker than pavement in the sun
+    sky = np.exp(random.uniform(np.log(0.08), np.log(0.45))) if sunny else random.uniform(0.5, 1.1)
     blueness = random.uniform(0.0, 0.5) if sunny else random.uniform(0, 0.15)
     warmth = random.uniform(0, 0.25)
     dappled = sunny and random.random() < 0.42

@@ -239,7 +239,7 @@ def legend(random):
     word = WORDS[random.integers(len(WORDS))] if random.random() < 0.8 else "".join(
         random.choice(list("ABCDEFGHJKLMNPRSTUVWXYZ0123456789"), random.integers(1, 5)))
     font = FONTS[random.integers(len(FONTS))]
-    height = random.uniform(200, 1300)
+    height = random.uniform(200, 1300) if random.random() < 0.75 else random.uniform(1300, 2600)
     lines = word.split(" ") if random.random() < 0.7 else [word]
     shape = []
     for k, line in enumerate(lines):

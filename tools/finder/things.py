@@ -70,7 +70,7 @@ def add_background(scene):
 
 def _wall(scene, y, left, right):
     random = scene.random
-    style = random.choice(["hedge", "wall", "none"], p=[0.45, 0.4, 0.15])
+    style = random.choice(["hedge", "wall", "none"], p=[0.37, 0.5, 0.13])
     if style == "none":
         return
     height = random.uniform(500, 9000)
@@ -83,11 +83,14 @@ def _wall(scene, y, left, right):
                                second=bricks if random.random() < 0.6 else None)
     scene.draw_solid(scene.thing, _upright(left, right, y, 0, height), look)
     if style == "wall":
-        for _ in range(random.integers(0, 6)):
+        for _ in range(random.integers(0, 12)):
             x, z = random.uniform(left, right), random.uniform(0, height)
             size = random.uniform(200, 2000, 2)
+            # what stands behind a shop's window, or is mirrored in it
+            behind = palette.Second(any_colour(random), str(random.choice(["clouds", "blocks", "grid"])), random.uniform(-0.5, 1.5),
+                                    random.uniform(0.03, 0.5), np.exp(random.uniform(np.log(0.15), np.log(2))))
             scene.draw_solid(scene.thing, _upright(x, x + size[0], y - 1, z, min(height, z + size[1])),
-                             scene.new_thing(any_colour(random), texture=0.05))
+                             scene.new_thing(any_colour(random), texture=0.05, second=behind if random.random() < 0.5 else None))
 
 
 def _upright(left, right, y, bottom, top):
@@ -169,7 +172,7 @@ def add_solids(scene):
     places = []
     if random.random() < 0.05:
         row_of_cars(scene)
-    for _ in range(random.choice([0, 1, 2, 4], p=[0.38, 0.25, 0.23, 0.14])):
+    for _ in range(random.choice([0, 1, 2, 4], p=[0.28, 0.27, 0.27, 0.18])):
         place = scene.ground_at(random.uniform(0, 1), random.uniform(0.0, 0.85))
         if place is not None and 1500 < np.hypot(*place) < 40000:
             places.append(place)
@@ -303,7 +306,7 @@ def wheel_stop(scene, place):
     random = scene.random
     angle = np.pi / 2 + random.normal(0, 0.3) if random.random() < 0.6 else random.uniform(0, np.pi)
     pick = random.random()
-    colour = (palette.grey(random, 0.15, 0.45) if pick < 0.7 else any_colour(random) if pick < 0.82 else
+    colour = (palette.grey(random, 0.15, 0.45) if pick < 0.76 else any_colour(random) if pick < 0.84 else
               palette.paint(random, str(random.choice(["yellow", "white", "blue"], p=[0.5, 0.35, 0.15]))))
     prism(scene, _footprint(random.uniform(120, 200), random.uniform(900, 1900), place, angle), 0, random.uniform(80, 160),
           colour, texture=0.25, taper=0.93)
@@ -377,15 +380,17 @@ def bump(scene, place):
 
 def add_loose_shadows(scene):
     random = scene.random
-    for _ in range(random.choice([0, 1, 2, 3], p=[0.45, 0.3, 0.15, 0.1])):
+    for _ in range(random.choice([0, 1, 2, 3], p=[0.35, 0.35, 0.18, 0.12])):
         centre = scene.ground_at(random.uniform(-0.1, 1.1), random.uniform(0.0, 1.1))
         if centre is None:
             continue
-        style = random.choice(["pole", "half", "blob", "body"])
+        style = random.choice(["pole", "half", "roof", "blob", "body"], p=[0.2, 0.28, 0.2, 0.16, 0.16])
         if style == "pole":
             shape = shapes.rectangle(random.uniform(20, 300), 60000)
         elif style == "half":
             shape = [[np.array([(0, -60000), (60000, -60000), (60000, 60000), (0, 60000)], float)]]
+        elif style == "roof":
+            shape = shapes.rectangle(random.uniform(1500, 9000), random.uniform(800, 5000))
         elif style == "blob":
             shape = [[shapes.blob(random, random.uniform(200, 2500), random.uniform(0.05, 0.3))]]
         else:
