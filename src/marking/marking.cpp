@@ -19,6 +19,7 @@ namespace {
 constexpr int kFewestCellsOfLetter = 50;
 constexpr double kLeastArea = 0.025e6;           // square millimetres: a foot of thin line; nothing smaller is bid for
 constexpr double kLeastOddArea = 0.12e6;         // what fits no shape must be large to be believed
+constexpr double kLeastTriangle = 0.045e6;       // one alone: 12 by 18 in are the least of a yield line (MUTCD 2009 Fig. 3B-16), less a fifth each way
 constexpr double kShortestStripe = 350;          // nominal millimetres
 constexpr double kFewestPixelsAcross = 6;        // a stripe narrower than this in the photo cannot be measured, only guessed
 
@@ -214,7 +215,11 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
 
   all.footprints = std::move(shaped);
   for (auto& f : gather(std::move(words), Kind::legend, 800)) all.footprints.push_back(std::move(f));
-  for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) all.footprints.push_back(std::move(f));
+  for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) {
+    // a leaf is a triangle too
+    const bool leaf = f.rings.size() == 1 && !f.cut_off && area(f.rings.front()) < kLeastTriangle;
+    if (!leaf) all.footprints.push_back(std::move(f));
+  }
   all.groups = group_bars(all.bars, ground.source == "scale-sheet");
   for (const BarGroup& group : all.groups) all.footprints.push_back(group_footprint(group, all.bars));
   return all;

@@ -180,6 +180,14 @@ TEST(FindMarkings, TwoLeavesInARowAreNoStripe) {
   EXPECT_TRUE(found_in(scene).empty());
 }
 
+TEST(FindMarkings, ALoneTriangleSmallerThanAnyYieldLinesIsALeaf) {
+  PaintedScene scene;
+  scene.things = {{{{{-130, -130}, {130, -130}, {0, 130}}}, FinderKind::yield_line}};
+  EXPECT_TRUE(found_in(scene).empty());
+  scene.things = {{{{{-153, -229}, {153, -229}, {0, 229}}}, FinderKind::yield_line}};   // 12 by 18 in
+  EXPECT_EQ(found_in(scene).size(), 1U);
+}
+
 TEST(FindMarkings, ASymbolPaintedWithTheStencilFaceDownIsStillASymbol) {
   for (Shape shape : load_shapes(LOTWEAR_MODELS)) {
     if (shape.kind != Kind::accessible_symbol) continue;
