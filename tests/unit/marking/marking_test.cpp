@@ -254,6 +254,22 @@ TEST(FindMarkings, ADoubleLineThatTheFinderRunsTogetherIsTwo) {
   for (const Footprint& f : found) EXPECT_NEAR(f.width_mm, 101.6, 3);
 }
 
+TEST(FindMarkings, ADoubleLineMostlyInDeepShadeIsTwo) {
+  PaintedScene scene;
+  for (const double x : {-90.0, 90.0}) scene.things.push_back({{rectangle({x, 0}, 1800, 101.6, 1.5708)}, FinderKind::line});
+  auto painted = paint_photo(scene);
+  painted.ground.source = "scale-sheet";
+  for (cv::Mat* map : {&painted.map.footprint, &painted.map.guess}) {
+    if (!map->empty()) cv::morphologyEx(*map, *map, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_RECT, {41, 1}));
+  }
+  // encoded 0.38 is linear 0.12: under trees at noon
+  cv::Mat shade = painted.photo.rgb.rowRange(painted.photo.rgb.rows / 3, painted.photo.rgb.rows);
+  shade.convertTo(shade, -1, 0.38);
+  const auto found = find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+  ASSERT_EQ(found.size(), 2U);
+  for (const Footprint& f : found) EXPECT_NEAR(f.width_mm, 101.6, 8);
+}
+
 TEST(FindMarkings, ALineThatRunsAwayIsKeptAsFarAsItIsWideEnoughToMeasure) {
   PaintedScene scene;
   scene.tilt_deg = 76;
