@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "measure/duller_coat.hpp"
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
 
@@ -469,7 +470,9 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   const cv::Mat sharp = without_blur(whole, blur_px);
   LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
   const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
-  const std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
+  std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
+  if (!older)
+    older = find_duller_coat(whole, both.bare, coordinate(whole, both.bare, both.found.axis), *look, core_mm, blur_px);
   const PlanView plan = older ? without_older(whole, *older) : whole;
   if (older) both = find_light_and_paint(plan, sharp, *look, core_mm);
   result.bare = both.bare;
