@@ -171,7 +171,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
   // what colour adds makes pieces whole; what it takes away must not break worn ones
   PaintMap whole = paint;
   whole.footprint = cv::max(paint.footprint, sight.settled);
-  PiecesRead read{find_pieces(whole, ground, photo.rgb.size()), {}};
+  PiecesRead read{with_fields_apart(find_pieces(whole, ground, photo.rgb.size()), paint, ground), {}};
   for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, sight, free_standing));
   unite_pieces(read, sight, free_standing);
   std::vector<Piece>& pieces = read.pieces;
