@@ -159,8 +159,19 @@ class BarSets {
     }
     const auto rows = related([](const Bar& a, const Bar& b) { return facing(a, b, 0.3) && pitch(a, b) < kHatchingPitchMm; });
     for (const auto& set : rows) {
-      if (set.size() >= 3 && mean_vote(set, FinderKind::hatching) > 0.25 && even(set) && !crosses(set.front())) join(set);
+      if (set.size() < 3 || !even(set) || crosses(set.front())) continue;
+      if (mean_vote(set, FinderKind::hatching) > 0.25 || close_for_width(set)) join(set);
     }
+  }
+  /// Closer together than any stall's lines, in widths: true on a ground of unknown scale too. Lines of 4 in stand 24 and more
+  /// of their widths apart, of 6 in 16.
+  bool close_for_width(const std::vector<std::size_t>& set) const {
+    constexpr double kWidths = 11;
+    const double steps = static_cast<double>(set.size()) - 1;
+    double reach = 0;
+    for (const std::size_t i : set) reach = std::max(reach, pitch(bar(set.front()), bar(i)));
+    for (const std::size_t i : set) reach = std::max(reach, pitch(bar(set.back()), bar(i)));
+    return reach < kWidths * steps * mean_width(set);
   }
   /// Steps from bar to bar differ by a quarter at most; lines that happen to lie side by side do not.
   bool even(const std::vector<std::size_t>& set) const {

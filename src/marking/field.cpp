@@ -171,6 +171,40 @@ std::vector<cv::Mat> looks_at(const cv::Mat& paintness, const cv::Mat& inside, d
   return looks;
 }
 
+/// Half in shade, white in the shade is as bright as the field in the sun: how blue a spot is for its brightness tells
+/// them apart in both. Bare pavement is as grey as the symbol, but darker in the same light: the second look leaves it
+/// out.
+std::vector<cv::Mat> looks_through_shade(const PatchPlace& place, const cv::Mat& inside, const Photo& photo,
+                                         const Ground& ground, double pixels_a_cell) {
+  constexpr double kFine = 0.6, kWide = 8;  // cells of blur
+  const auto blurred = [&](const cv::Mat& map, double cells) {
+    cv::Mat out;
+    cv::GaussianBlur(map, out, {0, 0}, std::max(1.0, cells * pixels_a_cell));
+    return out;
+  };
+  const auto share_of = [&](const cv::Mat& map, const cv::Mat& among) {
+    cv::Mat share = cv::min(cv::max((map - dividing_value(map, among)) / 0.2 + 0.5, 0.0), 1.0);
+    share.setTo(0, among == 0);
+    return share;
+  };
+  const auto stretched = [&](const cv::Mat& map) {
+    double low = 0, high = 1;
+    cv::minMaxLoc(map, &low, &high, nullptr, nullptr, inside);
+    return cv::Mat((map - low) / std::max(1e-6, high - low));
+  };
+  const cv::Mat blue_over_red = cut_patch(photo, ground, place, {{0, 0, 255}, {255, 0, 0}}).paintness;  // -1..1 as 0..1
+  const cv::Mat bright = cut_patch(photo, ground, place, {{255, 255, 255}, {0, 0, 0}}).paintness;
+  const cv::Mat grey = share_of(stretched(blurred(1 - (blue_over_red - 0.5) / cv::max(bright, 0.05), kFine)), inside);
+  cv::Mat field = 1 - grey;
+  field.setTo(0, inside == 0);
+  const cv::Mat light = blurred(bright.mul(field), kWide) / cv::max(blurred(field, kWide), 1e-3);
+  cv::Mat among;
+  cv::bitwise_and(grey > 0.5, inside, among);
+  const cv::Mat beside_light =
+      cv::min(blurred(bright, kFine) / cv::max(light, 0.02) / 3, 1.0);  // white is up to thrice as bright as blue
+  return {grey, grey.mul(share_of(beside_light, among))};
+}
+
 std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours& colours, const Piece& piece,
                                      const Photo& photo, const Ground& ground,
                                      const std::vector<Shape>& symbols) {
@@ -194,10 +228,18 @@ std::optional<FittedShape> symbol_on(const PaintedField& field, const TwoColours
             cv::BORDER_CONSTANT, 0);
   std::optional<FittedShape> symbol;
   cv::Mat best_look;
-  for (cv::Mat& look : looks_at(patch.paintness, inside, place_between(colours, piece.contrast.pavement), pixels_a_cell)) {
+  std::vector<cv::Mat> looks =
+      looks_at(patch.paintness, inside, place_between(colours, piece.contrast.pavement), pixels_a_cell);
+  const std::size_t plain = looks.size();
+  for (cv::Mat& look : looks_through_shade(patch.frame, inside, photo, ground, pixels_a_cell))
+    looks.push_back(std::move(look));
+  for (std::size_t i = 0; i < looks.size(); ++i) {
+    cv::Mat& look = looks[i];
     drop_chips(look, kLeastStroke * cv::countNonZero(inside));
     patch.footprint = look;
     auto fitted = fit_shape(patch, symbols, piece.cell_mm);
+    // grey spots are many: seen that way a symbol must be seen well
+    if (fitted && i >= plain && fitted->agreement < kPlainSymbolAgreement) continue;
     if (fitted && (!symbol || fitted->agreement > symbol->agreement)) {
       symbol = std::move(fitted);
       best_look = look;
@@ -227,6 +269,61 @@ std::optional<PaintedField> painted_field(const Piece& piece, const Photo& photo
   field.edge_error_mm = settled.edge_error_mm;
   field.symbol = symbol_on(field, *colours, piece, photo, ground, symbols);
   return field;
+}
+
+namespace {
+
+/// The hull of the piece's blue cells, in its box; nothing where they are few or make no block.
+std::optional<cv::Mat> blue_block(const Piece& piece, const PaintMap& paint) {
+  constexpr double kBlue = 0.12, kLeastShare = 0.3,
+                   kLeastOfHull = 0.55;  // a symbol and chips leave more than half of it blue
+  cv::Mat blue(piece.mask.size(), CV_8U, cv::Scalar(0));
+  for (int r = 0; r < blue.rows; ++r) {
+    for (int c = 0; c < blue.cols; ++c) {
+      const cv::Vec3b v = paint.picture.at<cv::Vec3b>(piece.box.y + r, piece.box.x + c);
+      if (piece.mask.at<uchar>(r, c) != 0 && v[2] - v[0] > kBlue * (v[0] + v[1] + v[2])) blue.at<uchar>(r, c) = 255;
+    }
+  }
+  cv::morphologyEx(blue, blue, cv::MORPH_OPEN, cv::Mat::ones(3, 3, CV_8U));
+  std::vector<cv::Point> cells, hull;
+  cv::findNonZero(blue, cells);
+  if (static_cast<double>(cells.size()) < kLeastShare * piece.cells) return std::nullopt;
+  cv::convexHull(cells, hull);
+  cv::Mat block(blue.size(), CV_8U, cv::Scalar(0));
+  cv::fillConvexPoly(block, hull, cv::Scalar(255));
+  if (static_cast<double>(cells.size()) < kLeastOfHull * cv::countNonZero(block)) return std::nullopt;
+  return block;
+}
+
+}  // namespace
+
+std::vector<Piece> with_fields_apart(std::vector<Piece> pieces, const PaintMap& paint, const Ground& ground) {
+  constexpr int kLeastField = 2000, kLeastBeside = 150;  // cells; fewer show no symbol, are no line
+  constexpr int kRim = 2;                                // cells of paint in which the colours run into each other
+  const std::size_t before = pieces.size();
+  for (std::size_t i = 0; i < before; ++i) {
+    if (pieces[i].cells < kLeastField) continue;
+    const std::optional<cv::Mat> block = blue_block(pieces[i], paint);
+    if (!block) continue;
+    cv::Mat grown, beside, ids, stats, middles;
+    cv::dilate(*block, grown, cv::Mat::ones(2 * kRim + 1, 2 * kRim + 1, CV_8U));
+    beside = pieces[i].mask & ~grown;
+    cv::morphologyEx(beside, beside, cv::MORPH_OPEN, cv::Mat::ones(3, 3, CV_8U));
+    const int count = cv::connectedComponentsWithStats(beside, ids, stats, middles, 8, CV_32S);
+    if (count < 2) continue;
+    Piece field = part_of(pieces[i], grown, paint, ground);
+    // a blue line is no field
+    const Block shape = block_of(field, paint, ground);
+    if (shape.filled < kLeastFilled || shape.long_for_width > kLongestForWidth) continue;
+    bool found = false;
+    for (int k = 1; k < count; ++k) {
+      if (stats.at<int>(k, cv::CC_STAT_AREA) < kLeastBeside) continue;
+      pieces.push_back(part_of(pieces[i], ids == k, paint, ground));
+      found = true;
+    }
+    if (found) pieces[i] = std::move(field);
+  }
+  return pieces;
 }
 
 }  // namespace lotwear

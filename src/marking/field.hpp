@@ -21,4 +21,8 @@ struct PaintedField {
 std::optional<PaintedField> painted_field(const Piece& piece, const Photo& photo, const PaintMap& paint,
                                           const Ground& ground, const std::vector<Shape>& symbols);
 
+/// Where a field and the line beside it are one piece to the finder, the two are set apart: the field ends where its
+/// colour does.
+std::vector<Piece> with_fields_apart(std::vector<Piece> pieces, const PaintMap& paint, const Ground& ground);
+
 }  // namespace lotwear

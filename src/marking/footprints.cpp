@@ -151,6 +151,7 @@ std::vector<Footprint> gather(std::vector<Footprint> loose, Kind kind, double le
       whole.edge_error = std::max(whole.edge_error, part.edge_error);
       whole.kind_confidence = std::max(whole.kind_confidence, part.kind_confidence);
       whole.cut_off = whole.cut_off || part.cut_off;
+      if (whole.doubts.empty()) whole.doubts = part.doubts;
     }
     const Extent extent = extent_of(whole.rings);
     whole.length_mm = extent.length_mm;

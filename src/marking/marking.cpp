@@ -151,6 +151,13 @@ bool is_lattice(const PieceBars& found) {
 
 bool surely_a_bar(const Piece& piece, const PieceBars& bars) { return piece.coat > 0.55 && piece.cells > 600 && bars.agreement > 0.85; }
 
+/// Where hardly any coat is left, the letter's outline is the finder's guess of it.
+void doubt_letter(Footprint& footprint) {
+  constexpr double kStroke = 0.15;   // of a letter's lesser side, about: the guess runs strokes together
+  footprint.edge_error = std::max(footprint.edge_error, Millimetres{kStroke / 2 * extent_of(footprint.rings).width_mm});
+  footprint.doubts = {"so little of the word is left that the outlines of its letters are guessed"};
+}
+
 /// Everything fitted on one ground.
 struct Fitted {
   std::vector<Footprint> footprints;
@@ -164,7 +171,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
   // what colour adds makes pieces whole; what it takes away must not break worn ones
   PaintMap whole = paint;
   whole.footprint = cv::max(paint.footprint, sight.settled);
-  PiecesRead read{find_pieces(whole, ground, photo.rgb.size()), {}};
+  PiecesRead read{with_fields_apart(find_pieces(whole, ground, photo.rgb.size()), paint, ground), {}};
   for (const Piece& piece : read.pieces) read.readings.push_back(read_piece(piece, sight, free_standing));
   unite_pieces(read, sight, free_standing);
   std::vector<Piece>& pieces = read.pieces;
@@ -194,7 +201,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
       bars.insert(bars.end(), reading.bars.bars.begin(), reading.bars.bars.end());
       continue;
     }
-    if (piece.coat < kLeastCoat && !(reading.as_shape && reading.explained)) continue;
+    if (!lettered && piece.coat < kLeastCoat && !(reading.as_shape && reading.explained)) continue;
     if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
     Footprint footprint = shaped_footprint(piece, reading, sight, free_standing, lettered);
     if (footprint.rings.empty()) continue;
@@ -203,6 +210,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
       all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm});
     }
     if (lettered) footprint.kind = Kind::legend;
+    if (lettered && piece.coat < kLeastCoat) doubt_letter(footprint);
     (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));

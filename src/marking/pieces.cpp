@@ -58,6 +58,11 @@ PaintContrast contrast_of(const PaintMap& paint, const cv::Rect& box, const cv::
 
 namespace {
 
+ImagePoint middle_of(const Piece& piece, const PaintMap& paint) {
+  const cv::Moments m = cv::moments(piece.mask, true);
+  return {(piece.box.x + m.m10 / m.m00 + 0.5) * paint.photo_per_cell, (piece.box.y + m.m01 / m.m00 + 0.5) * paint.photo_per_cell};
+}
+
 /// What follows from the mask: colours, place, cell size on the ground.
 void complete(Piece& piece, ImagePoint middle, const PaintMap& paint, const Ground& ground) {
   piece.contrast = contrast_of(paint, piece.box, piece.mask);
@@ -83,9 +88,22 @@ Piece united(const Piece& a, const Piece& b, const PaintMap& paint, const Ground
   }
   const double wa = a.cells, wb = b.cells;
   for (std::size_t k = 0; k < both.votes.size(); ++k) both.votes[k] = (a.votes[k] * wa + b.votes[k] * wb) / (wa + wb);
-  const cv::Moments m = cv::moments(both.mask, true);
-  complete(both, {(both.box.x + m.m10 / m.m00 + 0.5) * paint.photo_per_cell, (both.box.y + m.m01 / m.m00 + 0.5) * paint.photo_per_cell}, paint, ground);
+  complete(both, middle_of(both, paint), paint, ground);
   return both;
+}
+
+Piece part_of(const Piece& whole, const cv::Mat& mask, const PaintMap& paint, const Ground& ground) {
+  Piece part;
+  const cv::Mat own = whole.mask & mask;
+  const cv::Rect box = cv::boundingRect(own);
+  part.box = box + whole.box.tl();
+  part.mask = own(box).clone();
+  const std::vector<cv::Mat> kinds = kinds_at_cells(paint);
+  for (std::size_t k = 1; k < kinds.size(); ++k) part.votes[k] = cv::mean(kinds[k](part.box), part.mask)[0];
+  const double total = std::max(1e-6, std::accumulate(part.votes.begin(), part.votes.end(), 0.0));
+  for (double& v : part.votes) v /= total;
+  complete(part, middle_of(part, paint), paint, ground);
+  return part;
 }
 
 FinderKind Piece::likely() const {

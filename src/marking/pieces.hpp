@@ -37,6 +37,9 @@ struct PieceSettings {
 /// One piece of two that belong together.
 Piece united(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground);
 
+/// The piece's cells under `mask` (of its box's size) as a piece of their own.
+Piece part_of(const Piece& whole, const cv::Mat& mask, const PaintMap& paint, const Ground& ground);
+
 /// Millimetres between the nearest cells of two pieces.
 double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const Ground& ground);
 

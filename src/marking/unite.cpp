@@ -3,7 +3,7 @@
 #include <algorithm>
 #include <cmath>
 #include <iterator>
-#include <opencv2/core.hpp>
+#include <opencv2/imgproc.hpp>
 #include <optional>
 
 namespace lotwear {
@@ -161,17 +161,35 @@ void unite_bars(PiecesRead& read, const Sight& sight) {
   }
 }
 
+/// Share of the piece's cells that a drawing covers.
+double covered(const Piece& piece, const std::vector<GroundRing>& rings, const Sight& sight) {
+  cv::Mat drawn(piece.mask.size(), CV_8U, cv::Scalar(0));
+  std::vector<std::vector<cv::Point>> outlines;
+  for (const GroundRing& ring : rings) {
+    outlines.emplace_back();
+    for (const ImagePoint& p : sight.ground.image_from_ground(ring)) {
+      outlines.back().emplace_back(static_cast<int>(std::floor(p.x / sight.paint.photo_per_cell)) - piece.box.x,
+                                   static_cast<int>(std::floor(p.y / sight.paint.photo_per_cell)) - piece.box.y);
+    }
+  }
+  cv::fillPoly(drawn, outlines, cv::Scalar(255));
+  return static_cast<double>(cv::countNonZero(drawn & piece.mask)) / std::max(1, piece.cells);
+}
+
 /// Worn shapes fall to pieces where little coat is left. The finder's guess holds them together: where a shape of the trade
-/// fits the guess and the finder says arrow or symbol, it stands for its pieces.
+/// fits the guess and the finder says arrow or symbol, it stands for its pieces; where it fits well and covers every one of
+/// them, also for pieces that pass for arrows and bars by themselves: a half of an arrow does.
 void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shape>& shapes) {
   constexpr double kSaidToBeShape = 0.55, kFits = 0.62, kExplainedAlready = 0.7;
+  constexpr double kFaintlySaid = 0.25, kFitsWell = 0.68, kCovered = 0.88, kOneIsAll = 0.85;
+  constexpr int kCrumb = 60;
   PaintMap guessed = sight.paint;
   guessed.footprint = sight.paint.guess;
   for (Piece& whole : find_pieces(guessed, sight.ground, sight.photo.rgb.size())) {
     const double said = said_to_be_shape(whole);
-    if (said < kSaidToBeShape || whole.cells < 250) continue;
+    if (said < kFaintlySaid || whole.cells < 250) continue;
     std::vector<std::size_t> parts;
-    double cells = 0, explained = 0;
+    double cells = 0, explained = 0, most = 0;
     bool whole_shape = false;
     for (std::size_t i = 0; i < read.pieces.size(); ++i) {
       const Piece& part = read.pieces[i];
@@ -181,13 +199,18 @@ void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shap
       if (shared < 0.5 * part.cells) continue;
       parts.push_back(i);
       cells += part.cells;
+      most = std::max(most, static_cast<double>(part.cells));
       if (read.readings[i].explained) explained += part.cells;
       whole_shape = whole_shape || (read.readings[i].explained && read.readings[i].as_shape);
     }
-    if (parts.empty() || whole_shape || (parts.size() == 1 && explained > kExplainedAlready * cells && cells > 0.8 * whole.cells)) continue;
+    const bool told = said >= kSaidToBeShape && !whole_shape;   // else a drawing that covers every part must say it
+    if (parts.empty() || (!told && (parts.size() < 2 || most > kOneIsAll * cells)) || (parts.size() == 1 && explained > kExplainedAlready * cells && cells > 0.8 * whole.cells)) continue;
     if (!std::all_of(parts.begin(), parts.end(), [&](std::size_t i) { return same_paint(read.pieces[i].contrast, read.pieces[parts.front()].contrast); })) continue;
     auto shape = fit_shape(patch_around(whole, sight, Map::guess, Detail::map_alone), shapes, whole.cell_mm);
-    if (!shape || shape->kind == kPlainBar || shape->agreement < kFits) continue;
+    if (!shape || shape->kind == kPlainBar || shape->agreement < (told ? kFits : kFitsWell)) continue;
+    if (!told && !std::all_of(parts.begin(), parts.end(), [&](std::size_t i) {
+          return read.pieces[i].cells < kCrumb || covered(read.pieces[i], shape->rings, sight) > kCovered;
+        })) continue;
     Reading reading;
     reading.shape = std::move(shape);
     reading.vote_shape = said;

@@ -53,6 +53,19 @@ TEST(GroupBars, AThinLineBetweenCrosswalkBarsStaysALine) {
   EXPECT_THAT(kinds(group_bars(bars, false)), ::testing::ElementsAre(Kind::line, Kind::crosswalk));
 }
 
+// aisles are marked 36 in on centre (California), stalls are 8 ft and more wide
+TEST(GroupBars, AnEvenRowCloserThanStallsIsHatchingWhateverTheFinderSays) {
+  for (const double scale : {0.6, 1.0, 1.3}) {   // of a ground without a sheet: the row's widths count, not millimetres
+    std::vector<FittedBar> aisle, stalls;
+    for (int k = 0; k < 3; ++k) {
+      aisle.push_back(bar(scale * k * 36 * kInch, k * 150, 1500 + k * 150, scale * 4 * kInch, FinderKind::hatching, 0.08));
+      stalls.push_back(bar(scale * k * 96 * kInch, 0, 5000, scale * 6 * kInch, FinderKind::hatching, 0.08));
+    }
+    EXPECT_THAT(kinds(group_bars(aisle, false)), ::testing::ElementsAre(Kind::hatching));
+    EXPECT_THAT(kinds(group_bars(stalls, false)), ::testing::ElementsAre(Kind::line, Kind::line, Kind::line));
+  }
+}
+
 // MUTCD 2009 3B.18: crosswalk lines 6 to 24 in wide, at least 6 ft apart
 TEST(GroupBars, TwoWideLinesAlongAWalkwayAreOneCrosswalk) {
   const std::vector<FittedBar> bars = {bar(0, 0, 2600, 12 * kInch, FinderKind::crosswalk, 0.2), bar(8 * 12 * kInch, 30, 2620, 12 * kInch, FinderKind::crosswalk, 0.2)};
