@@ -157,7 +157,7 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
 
   Measurement measurement;
   Condition& condition = measurement.condition;
-  condition.doubts = footprint.doubts;
+  condition.doubts = footprint.doubts, condition.in_doubt = !footprint.doubts.empty();
   const double blur_mm =
       std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
   const Mean mean = mean_of_core(plan, *paint, core);

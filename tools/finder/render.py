@@ -212,7 +212,7 @@ def _joints(scene, view, looks):
         share = ((width / 2 - distance) / view.per_pixel + 0.5).clamp(0, 1) * (width / view.per_pixel).clamp(max=1)
         result = result * (1 - share * (1 - shade) * (pitch > 0))
     block = torch.sin(row * 12.9898 + column * 78.233) * 43758.5453
-    block = (block - block.floor() - 0.5) * 0.25
+    block = (block - block.floor() - 0.5) * per_scene(scene["joint_tone"])
     return result * (block * (pitch_u > 0) * (pitch_v > 0)).exp()
 
 

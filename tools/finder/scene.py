@@ -320,8 +320,8 @@ def add_ground_features(scene):
         centre = _somewhere(scene)
         if centre is None:
             continue
-        style = random.choice(["patch", "sealer", "pale", "crumbled", "gutter", "ghost", "blackout", "cover", "cut"],
-                              p=[0.2, 0.12, 0.14, 0.2, 0.05, 0.12, 0.06, 0.06, 0.05])
+        style = random.choice(["patch", "sealer", "pale", "crumbled", "stain", "gutter", "ghost", "blackout", "cover", "cut"],
+                              p=[0.18, 0.1, 0.12, 0.17, 0.12, 0.05, 0.1, 0.06, 0.06, 0.04])
         angle = random.uniform(0, np.pi)
         if style in ("patch", "sealer", "pale"):
             colour = {"patch": palette.grey(random, 0.02, 0.2), "sealer": palette.grey(random, 0.012, 0.05),
@@ -336,6 +336,8 @@ def add_ground_features(scene):
             scene.draw(scene.ground, shapes.moved([[outline]], centre, angle), identity)
         elif style == "crumbled":
             _crumbled(scene, centre, reach)
+        elif style == "stain":
+            _stained(scene, centre, reach)
         elif style == "gutter":
             _gutter(scene, centre, angle)
         elif style in ("ghost", "blackout"):
@@ -356,6 +358,20 @@ def _crumbled(scene, centre, reach):
     for _ in range(random.integers(1, 14)):
         ring = shapes.blob(random, size * random.uniform(0.1, 0.6), random.uniform(0.15, 0.5), 24)
         scene.draw(scene.ground, [[ring + centre + random.normal(0, size * 0.5, 2)]], identity)
+
+
+def _stained(scene, centre, reach):
+    """Rust, damp, bloom of lime, spilt mortar: faint patches over one another, ragged or round, darker or paler."""
+    random = scene.random
+    pale = random.random() < 0.4
+    size = np.exp(random.uniform(np.log(80), np.log(reach / 2)))
+    for _ in range(random.integers(1, 4)):
+        colour = palette.grey(random, 0.25, 0.6, 0.08) if pale else palette.grey(random, 0.01, 0.2, 0.2) * (1.2, 1.0, 0.8)
+        identity = scene.new_ground(red=colour[0], green=colour[1], blue=colour[2], cover=random.uniform(0.1, 0.55),
+                                    texture=random.uniform(0.3, 1.5))
+        for _ in range(random.integers(1, 7)):
+            ring = shapes.blob(random, size * random.uniform(0.1, 0.7), random.uniform(0.05, 0.6), 40)
+            scene.draw(scene.ground, [[ring + centre + random.normal(0, size * 0.4, 2)]], identity)
 
 
 def _gutter(scene, centre, angle):
@@ -488,7 +504,7 @@ def _wheel_place(scene):
 
 def pavement_numbers(random):
     style = random.choice(["grey", "black", "coarse", "ravelled", "concrete", "gravel", "blocks"],
-                          p=[0.29, 0.13, 0.14, 0.08, 0.27, 0.05, 0.04])
+                          p=[0.27, 0.13, 0.14, 0.08, 0.26, 0.05, 0.07])
     base, stone, height, fine, middle, cloud = {
         "grey": (palette.grey(random, 0.07, 0.3), 0.25, 0.25, 0.12, 0.05, 0.08),
         "black": (palette.grey(random, 0.015, 0.06), 0.25, 0.35, 0.2, 0.06, 0.09),
@@ -509,8 +525,9 @@ def pavement_numbers(random):
         base=base, amounts=amounts, stone_tint=random.normal(0, 0.12, 3),
         stone_mm=random.uniform(4, 16) * (2 if style in ("gravel",) else 1),
         brushed=random.uniform(2, 6) if style == "concrete" and random.random() < 0.6 else 1.0,
-        joint_pitch=np.asarray(joint_pitch), joint_width=random.uniform(3, 14), joint_angle=random.uniform(0, np.pi),
-        joint_shade=random.uniform(0.1, 0.9), joint_stagger=float(random.random() < 0.5 and style == "blocks"),
+        joint_pitch=np.asarray(joint_pitch), joint_width=random.uniform(3, 14) * (random.uniform(1, 2.2) if style == "blocks" else 1), joint_angle=random.uniform(0, np.pi),
+        joint_shade=random.uniform(0.1, 0.9) if random.random() < 0.75 else random.uniform(1.1, 2.0),  # moss, or pale mortar
+        joint_tone=random.uniform(0.1, 0.8), joint_stagger=float(random.random() < 0.5 and style == "blocks"),
         crack_width=random.uniform(1, 9) if random.random() < 0.28 else 0.0, crack_level=random.normal(0.2, 0.9),
         crack_shade=random.uniform(0.05, 0.5),
         crack_through=float(random.random() < 0.75), crack_flaking=random.uniform(0, 0.25) if random.random() < 0.4 else 0.0,

@@ -4,6 +4,7 @@ The things are the finder's negatives: white, yellow and striped on purpose, so 
 """
 import numpy as np
 
+import clutter
 import palette
 import raster
 import shapes
@@ -16,11 +17,13 @@ TOP_SHADE, BRIGHT_SIDE, DARK_SIDE = 1.0, 0.75, 0.4
 def add_things(scene):
     random = scene.random
     add_background(scene)
+    clutter.add_clutter(scene)
     if random.random() < 0.22:
         add_curb(scene)
     if scene.verge or random.random() < 0.12:
         add_verge(scene)
     add_solids(scene)
+    clutter.add_racks(scene)
     add_loose_shadows(scene)
     if random.random() < 0.12:
         add_foreground(scene)
