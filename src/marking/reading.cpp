@@ -49,6 +49,8 @@ constexpr double kGoodFit = 0.72, kGoodShape = 0.66;
 constexpr double kForEveryBar = 0.02;   // of agreement, for every bar but the first: more bars fit anything
 
 constexpr double kForSquat = 0.1;
+constexpr double kClean = 0.86, kCleanOfMany = 0.93;   // agreement of one bar that is surely one
+constexpr int kManyCells = 4000;
 
 std::vector<Shape> symbols_among(const std::vector<Shape>& shapes) {
   std::vector<Shape> symbols;
@@ -129,8 +131,10 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     return reading;
   }
   reading.vote_shape = said_to_be_shape(piece);
-  // a clean stripe needs no second opinion; crumbs carry too little to tell shapes apart
-  const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > 0.86;
+  // a clean stripe needs no second opinion, but of many cells a broad arrow's head is one in eight; crumbs carry too little to
+  // tell shapes apart
+  const double clean = piece.cells > kManyCells ? kCleanOfMany : kClean;
+  const bool stripe = reading.bars.bars.size() == 1 && reading.bars.agreement > clean;
   if (!stripe && piece.cells > 250) {
     // flipped symbols stand last and are worth their time only where the finder speaks of symbols
     const bool symbol = vote(piece, FinderKind::accessible_symbol) > 0.2;

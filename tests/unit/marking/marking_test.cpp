@@ -241,6 +241,17 @@ TEST(FindMarkings, OnAPlaneThatIsOffABarIsAWedgeButFound) {
   EXPECT_NEAR(area(seen[0]) / area(truth[0]), 1, 0.04);
 }
 
+TEST(FindMarkings, ABroadArrowThatTheFinderTakesForABarIsAnArrow) {
+  // its head is one eighth of it: one bar covers 0.87 of both
+  const GroundRing arrow = {{-220, -900}, {220, -900}, {220, 300}, {400, 260}, {0, 1000}, {-400, 260}, {-220, 300}};
+  PaintedScene scene;
+  scene.things = {{{arrow}, FinderKind::stop_line}};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].kind, Kind::arrow_straight);
+  EXPECT_GT(overlap(found[0].rings, {arrow}), 0.93);
+}
+
 TEST(FindMarkings, ADoubleLineThatTheFinderRunsTogetherIsTwo) {
   PaintedScene scene;
   scene.things = {{{rectangle({-100, 0}, 1200, 101.6, 1.5708)}, FinderKind::line}, {{rectangle({100, 0}, 1200, 101.6, 1.5708)}, FinderKind::line}};
