@@ -54,8 +54,10 @@ std::optional<TwoColours> colours_of(const Piece& piece, const PaintMap& paint) 
   std::stable_sort(colours.begin(), colours.end(),
                    [&](const Colour3& a, const Colour3& b) { return lowest(a) > lowest(b); });
   const Colour3 white = mean_of(colours, n / 200, n / 20);
+  // under a blue sky white is bluish too: how blue each is for its brightness tells
+  const auto blueness = [](const Colour3& v) { return (v[2] - v[0]) / std::max(1.0, v[0] + v[1] + v[2]); };
   const bool coloured = field[2] - field[0] > 25;
-  if (!coloured || white[0] - field[0] < 35 || (white[2] - white[0]) > 0.6 * (field[2] - field[0])) return std::nullopt;
+  if (!coloured || white[0] - field[0] < 35 || blueness(white) > 0.6 * blueness(field)) return std::nullopt;
   return TwoColours{field, white};
 }
 

@@ -57,6 +57,15 @@ TEST(Field, ALineThatRunsIntoTheFieldIsAMarkingOfItsOwn) {
   EXPECT_GT(overlap(stripe->rings, {line}), 0.85);
 }
 
+TEST(Field, ASymbolIsFoundWhereABlueSkyLendsItsHueToTheWhiteToo) {
+  PaintedScene scene = symbol_on_field();
+  scene.things[0].colour = {91, 108, 149}, scene.things[1].colour = {157, 168, 195};
+  const auto found = found_in(paint_photo(scene));
+  const Footprint* symbol = of_kind(found, Kind::accessible_symbol);
+  ASSERT_NE(symbol, nullptr);
+  EXPECT_GT(overlap(symbol->rings, scene.things[1].rings), 0.9);
+}
+
 /// Everything right of ground x = `from` at a quarter of its light.
 void shade(PaintedPhoto& painted, double from) {
   const auto darken = [&](cv::Mat& picture, double photo_per_pixel) {
