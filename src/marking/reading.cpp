@@ -147,7 +147,12 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
       if (as_found && (!reading.shape || as_found->agreement > reading.shape->agreement)) reading.shape = std::move(as_found);
     }
   }
-  if (reading.shape && reading.shape->kind == kPlainBar) take_as_bar(reading, piece);
+  const bool was_clean = reading.bars.bars.size() == 1 && reading.bars.agreement > kClean;
+  if (reading.shape && reading.shape->kind == kPlainBar) {
+    // a bar as good as that keeps its own sides and ends
+    if (was_clean) reading.shape.reset();
+    else take_as_bar(reading, piece);
+  }
   double as_bars = reading.bars.agreement - kForEveryBar * static_cast<double>(reading.bars.bars.size() - 1);
   // about as wide as long: whatever fills a square well enough
   if (reading.bars.bars.size() == 1 && reading.bars.bars.front().length() < 1.3 * reading.bars.bars.front().width_mm) as_bars -= kForSquat;
