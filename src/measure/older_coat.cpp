@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/core/utility.hpp>
 #include <opencv2/imgproc.hpp>
 #include <utility>
 #include <vector>
@@ -29,17 +30,19 @@ struct Seen {
 
 Seen look_at_plan(const PlanView& plan, const cv::Mat& bare, const Ratio& paint, double core_mm) {
   std::array<cv::Mat, 3> planes;
-  for (cv::Mat& p : planes)
-    p.create(plan.light.size(), CV_32F);
-  for (int r = 0; r < plan.light.rows; ++r) {
-    for (int c = 0; c < plan.light.cols; ++c) {
-      const cv::Vec3f light = plan.light.at<cv::Vec3f>(r, c), b = bare.at<cv::Vec3f>(r, c);
-      for (int k = 0; k < 3; ++k)
-        planes[static_cast<std::size_t>(k)].at<float>(r, c) = std::min(20.0F, light[k] / std::max(1e-4F, b[k])) - 1;
+  // a person waits for this in the review: as many cores as OpenCV may use
+  cv::parallel_for_(cv::Range(0, 3), [&](const cv::Range& channels) {
+    for (int k = channels.start; k < channels.end; ++k) {
+      cv::Mat over(plan.light.size(), CV_32F);
+      for (int r = 0; r < plan.light.rows; ++r) {
+        const auto *light = plan.light.ptr<cv::Vec3f>(r), *b = bare.ptr<cv::Vec3f>(r);
+        auto* out = over.ptr<float>(r);
+        for (int c = 0; c < plan.light.cols; ++c)
+          out[c] = std::min(20.0F, light[c][k] / std::max(1e-4F, b[c][k])) - 1;
+      }
+      cv::medianBlur(over, planes[static_cast<std::size_t>(k)], 5);
     }
-  }
-  for (cv::Mat& p : planes)
-    cv::medianBlur(p.clone(), p, 5);
+  });
   Seen seen;
   cv::merge(planes.data(), planes.size(), seen.way);
   seen.core = cv::Mat::zeros(plan.light.size(), CV_8U);
@@ -183,10 +186,11 @@ struct Split {
 };
 
 std::optional<Split> second_coat(const Seen& seen, const Coat& coat) {
-  std::vector<Way> miss;
-  miss.reserve(seen.spots.size());
-  for (const Spot3& s : seen.spots)
-    miss.push_back(miss_of(s, coat));
+  std::vector<Way> miss(seen.spots.size());
+  cv::parallel_for_(cv::Range(0, static_cast<int>(miss.size())), [&](const cv::Range& part) {
+    for (int i = part.start; i < part.end; ++i)
+      miss[static_cast<std::size_t>(i)] = miss_of(seen.spots[static_cast<std::size_t>(i)], coat);
+  });
   std::vector<double> own;
   for (const Way& m : some_of(miss, 20000)) {
     if (cv::norm(m) < 0.12) own.push_back(cv::norm(m));
@@ -395,6 +399,7 @@ std::optional<Pair> two_coats_as_clipped(const Seen& seen, double blur) {
       clipped[k] += (s.clipped >> k) & 1;
     s.clipped = 0;
   }
+  if (clipped == std::array<std::size_t, 3>{}) return std::nullopt;  // nothing else than was seen already
   std::optional<Pair> pair = two_coats(plain, blur);
   if (!pair) return std::nullopt;
   const std::size_t few = seen.spots.size() / 50;

@@ -285,13 +285,12 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
   std::array<double, 3> offsets{};
   for (int i = 0; i < taps; ++i)
     offsets[static_cast<std::size_t>(i)] = (i + 0.5) / taps;
-  LightPart part_light(photo.rgb, linear);
-  const auto look = [&](int r, int c, LightPart::Light& sum, unsigned char& clipped) {
+  const auto look = [&](const LightPart& part, int r, int c, LightPart::Light& sum, unsigned char& clipped) {
     for (int j = 0; j < taps; ++j) {
       for (int i = 0; i < taps; ++i) {
         const double u = c + offsets[static_cast<std::size_t>(i)], v = r + offsets[static_cast<std::size_t>(j)];
         const double down = 1 / at.w(u, v);
-        if (!part_light.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5, sum, clipped)) return false;
+        if (!part.add(at.x(u, v) * down - 0.5, at.y(u, v) * down - 0.5, sum, clipped)) return false;
       }
     }
     return true;
@@ -301,7 +300,7 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
   seen.setTo(0);
   const cv::Rect whole({0, 0}, plan.light.size());
   const Box photo_box{-0.5, -0.5, photo.rgb.cols - 0.5, photo.rgb.rows - 0.5};
-  for (int top = 0; top < whole.height; top += kPart) {
+  const auto sample_band = [&](int top, LightPart& part_light) {
     for (int left = 0; left < whole.width; left += kPart) {
       const cv::Rect part = cv::Rect(left, top, kPart, kPart) & whole;
       const std::optional<Box> box = in_photo(at, part);
@@ -314,7 +313,7 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
         for (int c = part.x; c < part.x + part.width; ++c) {
           LightPart::Light sum{};
           unsigned char clipped = 0;
-          if (!look(r, c, sum, clipped)) continue;
+          if (!look(part_light, r, c, sum, clipped)) continue;
           seen.at<unsigned char>(r, c) = 1;
           plan.clipped.at<unsigned char>(r, c) = clipped;
           const float red = sum[0] * share, green = sum[1] * share, blue = sum[2] * share;
@@ -325,7 +324,13 @@ void sample_photo(const Photo& photo, const Ground& ground, int taps, PlanView& 
         }
       }
     }
-  }
+  };
+  // a person waits for this in the review: its bands go to as many cores as OpenCV may use
+  cv::parallel_for_(cv::Range(0, (whole.height + kPart - 1) / kPart), [&](const cv::Range& bands) {
+    LightPart part_light(photo.rgb, linear);
+    for (int band = bands.start; band < bands.end; ++band)
+      sample_band(band * kPart, part_light);
+  });
 }
 
 }  // namespace
@@ -355,7 +360,7 @@ void sample_single_pixels(const Photo& photo, const Ground& ground, PlanView& pl
   const cv::Mat kernel = unblur_kernel(blur_px);
   const int reach = kernel.rows / 2;
   plan.fine = cv::Mat::zeros(plan.light.size(), CV_32FC3);
-  for (int r = 0; r < plan.light.rows; r += plan.sample_step) {
+  const auto sample_row = [&](int r) {
     for (int c = 0; c < plan.light.cols; c += plan.sample_step) {
       if (plan.ours.at<unsigned char>(r, c) == 0 && plan.beside.at<unsigned char>(r, c) == 0) continue;
       const ImagePoint at = ground.image_from_ground(plan.ground_at(c + 0.5, r + 0.5));
@@ -376,7 +381,12 @@ void sample_single_pixels(const Photo& photo, const Ground& ground, PlanView& pl
         out[k] = std::max(0.0F, m[row] * sum[0] + m[row + 1] * sum[1] + m[row + 2] * sum[2]);
       }
     }
-  }
+  };
+  const int step = plan.sample_step;
+  cv::parallel_for_(cv::Range(0, (plan.light.rows + step - 1) / step), [&](const cv::Range& rows) {
+    for (int i = rows.start; i < rows.end; ++i)
+      sample_row(i * step);
+  });
 }
 
 }  // namespace
