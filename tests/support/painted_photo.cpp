@@ -4,6 +4,9 @@
 #include <cmath>
 #include <numbers>
 #include <opencv2/imgproc.hpp>
+#include <utility>
+
+#include "marking/shapes.hpp"
 
 namespace lotwear::testing {
 
@@ -155,5 +158,12 @@ double overlap(const std::vector<GroundRing>& a, const std::vector<GroundRing>& 
   const cv::Mat da = drawn(a), db = drawn(b);
   return static_cast<double>(cv::countNonZero(da & db)) / std::max(1, cv::countNonZero(da | db));
 }
+
+std::vector<Footprint> found_in(PaintedPhoto painted) {
+  painted.ground.source = "scale-sheet";
+  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+}
+
+std::vector<Footprint> found_in(const PaintedScene& scene) { return found_in(paint_photo(scene)); }
 
 }  // namespace lotwear::testing

@@ -8,6 +8,7 @@
 #include "capture/photo.hpp"
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
+#include "marking/marking.hpp"
 
 namespace lotwear::testing {
 
@@ -36,6 +37,10 @@ struct PaintedPhoto {
 
 /// Seen by a camera whose picture centre looks at ground (0, 0).
 PaintedPhoto paint_photo(const PaintedScene& scene);
+
+/// What `find_markings` finds there, as if a scale sheet had settled the scale.
+std::vector<Footprint> found_in(PaintedPhoto painted);
+std::vector<Footprint> found_in(const PaintedScene& scene);
 
 GroundRing rectangle(GroundPoint middle, double length_mm, double width_mm, double angle_rad);
 

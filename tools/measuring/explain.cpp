@@ -12,40 +12,15 @@
 #include "cases.hpp"
 #include "measure/plan_view.hpp"
 #include "measure/separation.hpp"
-#include "rendering/photograph.hpp"
-#include "rendering/wear.hpp"
+#include "rendering/true_shares.hpp"
 
 namespace lotwear {
 namespace {
 
-/// CV_8UC3 RGB on the photo's pixels: share of top coat, of older coat, of a field's coat.
-cv::Mat true_shares(const std::string& tier_word, std::uint64_t seed, double megapixels) {
+cv::Mat true_shares_of(const std::string& tier_word, std::uint64_t seed, double megapixels) {
   using namespace rendering;
-  ScenePlan plan =
-      draw_scene(*from_word<Tier>(kTierWords, tier_word), seed, megapixels, load_shapes(LOTWEAR_SOURCE_MODELS));
-  for (MarkingPlan& m : plan.markings) {
-    m.coat.albedo = m.is_field ? Rgb{0, 0, 1} : Rgb{1, 0, 0};
-    m.wear.faded = 0;
-    if (m.older) m.older->albedo = {0, 1, 0};
-  }
-  const rendering::Camera camera(plan.camera);
-  const double far_mm = std::min(plan.ground_ends_mm, 12500.0);
-  std::vector<Strip> strips = strips_for(camera, far_mm);
-  std::vector<WornMarking> worn;
-  for (std::size_t i = 0; i < plan.markings.size(); ++i) {
-    const bool field = plan.markings[i].is_field && i + 1 < plan.markings.size();
-    worn.emplace_back(plan.markings[i], plan.pavement, field ? plan.markings[i + 1].rings : std::vector<GroundRing>{});
-  }
-  for (Strip& strip : strips) {
-    lay_pavement(strip, plan.pavement);
-    strip.albedo.setTo(cv::Scalar::all(0));
-    Counts counts;
-    for (const WornMarking& w : worn)
-      w.paint(strip, counts);
-  }
-  cv::Mat seen = look(camera, strips, plan, far_mm, {}), rgb;
-  seen.convertTo(rgb, CV_8U, 250);
-  return rgb;
+  return true_shares(
+      draw_scene(*from_word<Tier>(kTierWords, tier_word), seed, megapixels, load_shapes(LOTWEAR_SOURCE_MODELS)));
 }
 
 }  // namespace
@@ -62,7 +37,7 @@ void explain(const std::filesystem::path& truth_file, double edge_mm, const std:
   const std::string kept = keep.empty() ? "" : keep + "/" + name + ".png";
   cv::Mat bgr = kept.empty() ? cv::Mat() : cv::imread(kept);
   if (bgr.empty()) {
-    shares.rgb = true_shares(name.substr(0, dash), static_cast<std::uint64_t>(std::atoll(name.c_str() + dash + 1)),
+    shares.rgb = true_shares_of(name.substr(0, dash), static_cast<std::uint64_t>(std::atoll(name.c_str() + dash + 1)),
                              std::round(megapixels));
     cv::cvtColor(shares.rgb, bgr, cv::COLOR_RGB2BGR);
     if (!kept.empty()) cv::imwrite(kept, bgr);

@@ -11,6 +11,7 @@
 namespace lotwear {
 namespace {
 
+using testing::found_in;
 using testing::overlap;
 using testing::paint_photo;
 using testing::PaintedPhoto;
@@ -18,11 +19,6 @@ using testing::PaintedScene;
 using testing::rectangle;
 
 const cv::Vec3b kBlue(40, 90, 190);
-
-std::vector<Footprint> found_in(PaintedPhoto painted) {
-  painted.ground.source = "scale-sheet";  // the scale is not the question here
-  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
-}
 
 std::vector<GroundRing> symbol_rings(const std::string& name) {
   for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {

@@ -13,17 +13,12 @@
 namespace lotwear {
 namespace {
 
+using testing::found_in;
 using testing::overlap;
 using testing::paint_photo;
 using testing::PaintedScene;
 using testing::PaintedThing;
 using testing::rectangle;
-
-std::vector<Footprint> found_in(const PaintedScene& scene) {
-  auto painted = paint_photo(scene);
-  painted.ground.source = "scale-sheet";   // the scale is not the question here
-  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
-}
 
 std::vector<GroundRing> shape_rings(const Shape& shape, double length_mm, double turn, GroundPoint at) {
   std::vector<GroundRing> rings = outline(shape, length_mm, usual_values(shape));

@@ -11,16 +11,12 @@
 namespace lotwear {
 namespace {
 
+using testing::found_in;
 using testing::overlap;
 using testing::paint_photo;
 using testing::PaintedPhoto;
 using testing::PaintedScene;
 using testing::rectangle;
-
-std::vector<Footprint> found_in(PaintedPhoto painted) {
-  painted.ground.source = "scale-sheet";  // the scale is not the question here
-  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
-}
 
 /// A C or, turned, its mirror: 900 mm high.
 GroundRing bow(GroundPoint middle, double from, double stroke) {
