@@ -41,6 +41,26 @@ TEST(ReportContent, HasOneCardAMarkingInOrderOfPriority) {
   EXPECT_EQ(content.cards.front().id, "M001");
 }
 
+TEST(ReportContent, WhatLiesUnderASymbolIsItsField) {
+  Survey survey = made_up::lot();
+  const auto symbol = std::find_if(survey.markings.begin(), survey.markings.end(),
+                                   [](const SurveyMarking& m) { return m.kind == Kind::accessible_symbol; });
+  ASSERT_NE(symbol, survey.markings.end());
+  for (SurveyMarking& marking : survey.markings) {
+    if (marking.id != symbol->id) marking.outline = {{{100, 100}, {300, 100}, {300, 300}, {100, 300}}};
+  }
+  const auto seen_as = [&](double left) {  // an unknown marking in the symbol's photo, its left side there
+    Survey with = survey;
+    SurveyMarking field = *symbol;
+    field.id = "M099", field.kind = Kind::other, field.person_json = "null";
+    field.outline = {{{left, 700}, {2200, 700}, {2200, 2500}, {left, 2500}}};
+    with.markings.push_back(field);
+    return card_of(content_of(with), "M099").title;
+  };
+  EXPECT_EQ(seen_as(1400), "Field under " + symbol->id);
+  EXPECT_EQ(seen_as(1700), "Other marking");  // the symbol's left third lies beside it
+}
+
 TEST(ReportContent, CountsAddUpAndLeaveRepeatsOut) {
   const ReportContent content = content_of(made_up::lot());
   ASSERT_EQ(content.counts.size(), 3U);
