@@ -39,7 +39,7 @@ Names trade_name(Kind kind) {
 
 /// "3 white stop lines on asphalt"
 std::string markings_named(const QuantityLine& line, std::size_t count) {
-  const Names names = trade_name(line.kind);
+  const Names names = line.fields ? Names{"field under a marking", "fields under markings"} : trade_name(line.kind);
   std::string text = fmt::format("{} ", count);
   if (line.colour != Colour::other) text += fmt::format("{} ", word(line.colour));
   text += count == 1 ? names.one : names.many;

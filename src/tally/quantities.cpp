@@ -54,6 +54,7 @@ std::vector<QuantityLine> add_up(const Work& work) {
     QuantityLine& line = lines[{marking.kind, marking.colour, marking.surface, marking.action}];
     line.kind = marking.kind, line.colour = marking.colour;
     line.surface = marking.surface, line.action = marking.action;
+    line.fields = marking.field && (line.markings.empty() || line.fields);
     line.markings.push_back(marking.id);
     ++line.count;
     line += marking.amounts;

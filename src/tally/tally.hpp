@@ -61,6 +61,7 @@ struct QuantityLine : Amounts {
   Surface surface = Surface::other;
   Action action = Action::no_action;
   std::vector<std::string> markings;  ///< ids it came from
+  bool fields = false;                ///< all of them fields that other markings are painted on
   int count = 0;
   double width_m = 0;    ///< mean over those with a size
   int without_size = 0;  ///< markings counted whose sizes are missing from the sums

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "base/trouble.hpp"
+#include "survey/field.hpp"
 #include "tally/repeats.hpp"
 
 namespace lotwear {
@@ -80,6 +81,7 @@ Work work_of(const Survey& survey, const Rates& rates, BidOption option) {
                     decision.action,
                     decision.needs_review,
                     marking.person().confirmed.value_or(false),
+                    painted_on(marking, survey) != nullptr,
                     size_of(marking, survey),
                     {}};
     if (!covers(option, decision, consequence_of(one.kind, one.colour, policy), rates)) {

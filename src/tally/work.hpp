@@ -18,6 +18,7 @@ struct MarkingWork {
   Action action = Action::no_action;  ///< in this option
   bool needs_review = false;
   bool confirmed = false;  ///< by a person
+  bool field = false;      ///< of another marking, which is painted upon it
   std::optional<Size> size;
   Amounts amounts;  ///< zero without size
 };

@@ -25,7 +25,7 @@ ReportTable quantity_table(const Estimate& estimate, Units units) {
     const std::string count = line.without_size > 0 && !no_size
                                   ? fmt::format("{} ({} without size)", line.count, line.without_size)
                                   : std::to_string(line.count);
-    table.rows.push_back({kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
+    table.rows.push_back({line.fields ? "Field under a marking" : kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
                           action_title(line.action), count,
                           no_size ? "size not known" : unless_zero(line.length_m, length_words(line.length_m, units)),
                           unless_zero(line.width_m, length_words(line.width_m, units)),

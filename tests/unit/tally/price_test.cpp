@@ -97,6 +97,23 @@ TEST(PriceOfTheJob, ExtrasByTheJobTheDayTheHourAndTheMarking) {
   EXPECT_THAT(amounts, ElementsAre(1000, 2000 * sum.plan.days, std::llround(sum.crew_h * 100), 60));
 }
 
+TEST(PriceOfTheJob, AFieldIsNamedAsSuchInTheOwnersLines) {
+  Survey survey = small_lot();
+  survey.markings = {peeling_arrow("M001"), peeling_arrow("M002")};
+  survey.markings[0].outline = {{{500, 500}, {600, 500}, {600, 700}, {500, 700}}};
+  survey.markings[1].kind = Kind::other;
+  const auto names_of = [&](double right) {  // the second one's right side there
+    survey.markings[1].outline = {{{450, 450}, {right, 450}, {right, 750}, {450, 750}}};
+    std::string names;
+    for (const PriceLine& line : estimate(survey, example_rates(), {}).prices)
+      names += line.what + "\n";
+    return names;
+  };
+  EXPECT_THAT(names_of(650), HasSubstr("field under a marking"));
+  EXPECT_THAT(names_of(550), ::testing::Not(HasSubstr("field under a marking")));  // half of the arrow lies beside it
+  EXPECT_THAT(names_of(550), HasSubstr("other marking"));
+}
+
 TEST(PriceOfTheJob, ByTheHourTakesTheHoursOfTheTask) {
   Rates rates = example_rates();
   rates.repaint.at("line") = {6000, *unit_named("h"), "prices.repaint.line"};
