@@ -13,7 +13,7 @@
 // ladder's were then drawn tighter.
 // Tried and lost: flat dull blocks wherever they lie (1 of 13, 6 of 140 false); sharp steps between paint and paint
 // counted alone; dull flat spots beside chips counted alone; an older rim beyond the outline: hardly better than chance; the
-// top coat's level from blocks of 250 mm, for patches as large as a hand (nothing changed on 131 markings); two modes of
+// top coat's level from blocks of 250 mm, for patches as large as a hand (no answer changed on 164 markings); two modes of
 // the level smoothed over 5 mm (AUC 0.54). Learned from 454 rendered markings seen from above at 3 mm: a small U-Net on
 // crops (AUC 0.63 on others, still rising when its time was over) and a net on 68 numbers a spot, the whole marking's
 // histogram among them (0.77, but of markings over such a coat it finds a quarter where 2 % of the others grow one)
