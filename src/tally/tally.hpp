@@ -148,6 +148,7 @@ struct LeftUndone {
   Kind kind = Kind::other;
   Action action = Action::no_action;
   double priority = 0;
+  bool field = false;  ///< another marking is painted upon it
 };
 
 struct Estimate {

@@ -85,7 +85,7 @@ Work work_of(const Survey& survey, const Rates& rates, BidOption option) {
                     size_of(marking, survey),
                     {}};
     if (!covers(option, decision, consequence_of(one.kind, one.colour, policy), rates)) {
-      work.left_undone.push_back({one.id, one.kind, decision.action, decision.priority});
+      work.left_undone.push_back({one.id, one.kind, decision.action, decision.priority, one.field});
       if (option == BidOption::safety_only || decision.action != Action::no_action) continue;
     }
     if (option == BidOption::full_lot && one.action == Action::no_action) one.action = Action::repaint;

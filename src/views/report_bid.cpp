@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <cmath>
 #include <map>
+#include <tuple>
 
 #include "views/report_drawings.hpp"
 #include "views/report_words.hpp"
@@ -12,6 +13,8 @@
 namespace lotwear {
 
 namespace {
+
+std::string title_of(Kind kind, bool field) { return field ? "Field under a marking" : kind_title(kind); }
 
 ReportTable quantity_table(const Estimate& estimate, Units units) {
   ReportTable table{
@@ -25,8 +28,8 @@ ReportTable quantity_table(const Estimate& estimate, Units units) {
     const std::string count = line.without_size > 0 && !no_size
                                   ? fmt::format("{} ({} without size)", line.count, line.without_size)
                                   : std::to_string(line.count);
-    table.rows.push_back({line.fields ? "Field under a marking" : kind_title(line.kind), std::string(word(line.colour)), std::string(word(line.surface)),
-                          action_title(line.action), count,
+    table.rows.push_back({title_of(line.kind, line.fields), std::string(word(line.colour)),
+                          std::string(word(line.surface)), action_title(line.action), count,
                           no_size ? "size not known" : unless_zero(line.length_m, length_words(line.length_m, units)),
                           unless_zero(line.width_m, length_words(line.width_m, units)),
                           unless_zero(line.area_m2, area_words(line.area_m2, units)),
@@ -132,10 +135,10 @@ ReportSchedule schedule_of(const Estimate& estimate, Units units) {
 
 /// "3 lines to repaint stay (M005, M006, M010): cars stop keeping to their spaces and lanes."
 std::vector<std::string> undone_of(const Estimate& option) {
-  std::vector<std::pair<std::pair<Kind, Action>, std::vector<std::string>>> groups;  // in order of urgency
+  std::vector<std::pair<std::tuple<Kind, Action, bool>, std::vector<std::string>>> groups;  // in order of urgency
   for (const LeftUndone& one : option.left_undone) {
     if (one.action == Action::no_action) continue;
-    const std::pair key{one.kind, one.action};
+    const std::tuple key{one.kind, one.action, one.field};
     const auto at = std::find_if(groups.begin(), groups.end(), [&](const auto& group) { return group.first == key; });
     if (at == groups.end()) {
       groups.push_back({key, {one.id}});
@@ -145,10 +148,11 @@ std::vector<std::string> undone_of(const Estimate& option) {
   }
   std::vector<std::string> sentences;
   for (const auto& [key, ids] : groups) {
-    const auto& [kind, action] = key;
+    const auto& [kind, action, field] = key;
     sentences.push_back(fmt::format(
-        "{}, {} ({}): {}, and in the end {}.", kind_title(kind), action == Action::repaint ? "worn" : "letting go",
-        listed(ids), action == Action::repaint ? "they keep wearing" : "more of the old coat comes off", harm(kind)));
+        "{}, {} ({}): {}, and in the end {}.", title_of(kind, field), action == Action::repaint ? "worn" : "letting go",
+        listed(ids), action == Action::repaint ? "they keep wearing" : "more of the old coat comes off",
+        field ? "what lies on it no longer stands out" : harm(kind)));
   }
   const auto sound = std::count_if(option.left_undone.begin(), option.left_undone.end(),
                                    [](const LeftUndone& one) { return one.action == Action::no_action; });
@@ -199,7 +203,7 @@ ReportTable workings_table(const Estimate& estimate) {
   for (const QuantityLine& line : estimate.quantities) {
     bool first = true;
     for (const Working& working : line.workings) {
-      const std::string who = first ? fmt::format("{}, {} on {}: {}", kind_title(line.kind), word(line.colour),
+      const std::string who = first ? fmt::format("{}, {} on {}: {}", title_of(line.kind, line.fields), word(line.colour),
                                                   word(line.surface), listed(line.markings))
                                     : "";
       first = false;

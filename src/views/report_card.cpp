@@ -35,14 +35,18 @@ std::string size_words(const std::optional<Size>& size, Units units) {
                      number(percent(size->error), 1));
 }
 
-std::vector<ReportFact> facts_of(const SurveyMarking& marking, const Survey& survey, const Decision& decision,
-                                 Units units) {
+std::string kind_words(const SurveyMarking& marking, const SurveyMarking* above) {
+  if (marking.person().kind) return kind_title(*marking.person().kind) + ", by a person";
+  if (above != nullptr) return "Field on which " + above->id + " is painted";
+  return fmt::format("{} ({} sure)", kind_title(marking.kind), percent_words(100 * marking.kind_confidence));
+}
+
+std::vector<ReportFact> facts_of(const SurveyMarking& marking, const SurveyMarking* above, const Survey& survey,
+                                 const Decision& decision, Units units) {
   const PersonSays said = marking.person();
   const Condition seen = condition_of(marking);
   std::vector<ReportFact> facts = {{"Size", size_words(size_of(marking, survey), units)}};
-  facts.push_back({"Kind", said.kind ? kind_title(*said.kind) + ", by a person"
-                                     : fmt::format("{} ({} sure)", kind_title(marking.kind),
-                                                   percent_words(100 * marking.kind_confidence))});
+  facts.push_back({"Kind", kind_words(marking, above)});
   if (!said.action) facts.push_back({"Action", percent_words(100 * decision.action_confidence) + " sure"});
   if (percent(seen.older_coat.value) >= 1) {
     const std::string colour = seen.older_colour ? std::string(word(*seen.older_colour)) + ", " : "";
@@ -133,7 +137,7 @@ ReportCard report_card(const SurveyMarking& marking, const Survey& survey, const
   if (decision.needs_review) card.review_words = "A person should look at this one before the work is settled.";
   card.standing = standing_of(marking);
   card.note = said.note;
-  card.facts = facts_of(marking, survey, decision, units);
+  card.facts = facts_of(marking, above, survey, decision, units);
 
   std::vector<std::string> parts;
   for (const ReportShare& share : card.shares) {

@@ -49,16 +49,20 @@ TEST(ReportContent, WhatLiesUnderASymbolIsItsField) {
   for (SurveyMarking& marking : survey.markings) {
     if (marking.id != symbol->id) marking.outline = {{{100, 100}, {300, 100}, {300, 300}, {100, 300}}};
   }
-  const auto seen_as = [&](double left) {  // an unknown marking in the symbol's photo, its left side there
+  const auto card_at = [&](double left) {  // an unknown marking in the symbol's photo, its left side there
     Survey with = survey;
     SurveyMarking field = *symbol;
     field.id = "M099", field.kind = Kind::other, field.person_json = "null";
     field.outline = {{{left, 700}, {2200, 700}, {2200, 2500}, {left, 2500}}};
     with.markings.push_back(field);
-    return card_of(content_of(with), "M099").title;
+    return card_of(content_of(with), "M099");
   };
-  EXPECT_EQ(seen_as(1400), "Field under " + symbol->id);
-  EXPECT_EQ(seen_as(1700), "Other marking");  // the symbol's left third lies beside it
+  const auto kind_of = [](const ReportCard& card) {
+    return std::find_if(card.facts.begin(), card.facts.end(), [](const ReportFact& f) { return f.name == "Kind"; })->value;
+  };
+  EXPECT_EQ(card_at(1400).title, "Field under " + symbol->id);
+  EXPECT_EQ(kind_of(card_at(1400)), "Field on which " + symbol->id + " is painted");
+  EXPECT_EQ(card_at(1700).title, "Other marking");  // the symbol's left third lies beside it
 }
 
 TEST(ReportContent, CountsAddUpAndLeaveRepeatsOut) {
