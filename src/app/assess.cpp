@@ -43,6 +43,7 @@ struct Models {
   std::vector<Shape> shapes;
   Policy policy;
   std::string policy_text;
+  CoatReader coats;
 };
 
 /// One photo's part of the survey; ids are given when all photos are in.
@@ -114,7 +115,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
   std::vector<std::optional<Interval>> remaining(seen.footprints.size());
   for (std::size_t i = 0; i < seen.footprints.size(); ++i) {
     const Footprint& footprint = seen.footprints[i];
-    const Result<Measurement> measured = measure(photo, paint, ground, seen.footprints, i);
+    const Result<Measurement> measured = measure(photo, paint, ground, seen.footprints, i, &models.coats);
     if (!measured) {
       findings.problems.push_back(measured.problem());
       continue;
@@ -339,7 +340,8 @@ CLI::App* add_assess(CLI::App& app, AssessOptions& options) {
 void assess(const AssessOptions& options, std::ostream& progress) {
   const fs::path models_at = models_folder();
   const fs::path policy_at = options.policy.empty() ? models_at / "policy.json" : options.policy;
-  const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20)};
+  const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20),
+                      CoatReader(models_at)};
   const PhotoList list = list_photos(options.photos);
   // a mistyped folder must not replace a good survey by an empty one
   if (list.files.empty()) {

@@ -18,6 +18,7 @@ namespace lotwear {
 namespace {
 
 constexpr double kOpenQuestion = 0.15;  // chance of the other answer that an interval has to hold
+constexpr double kNinety = 1.645;  // standard deviations to each side of a 90 % interval
 
 /// The interval made to hold another one, its value kept.
 Interval reaching(const Interval& interval, const Interval& other) {
@@ -136,20 +137,22 @@ LossMap map_of(const PlanView& plan, const Separation& paint, const Causes& caus
 }  // namespace
 
 Result<Measurement> measure(const Photo& photo, const PaintMap& finder, const Ground& ground,
-                            const std::vector<Footprint>& all, std::size_t which) {
+                            const std::vector<Footprint>& all, std::size_t which, const CoatReader* coats) {
   const Result<PlanView> plan = look_down(photo, finder, ground, all, which);
   if (!plan) return plan.problem();
-  return measure_plan(photo, ground, all[which], *plan);
+  return measure_plan(photo, ground, all[which], *plan, coats);
 }
 
 Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const Footprint& footprint,
-                                 const PlanView& plan) {
+                                 const PlanView& plan, const CoatReader* coats) {
   if (plan.seen < 0.25) {
     return Problem{photo.file,
                    "less than a quarter of a marking can be seen; step back until the whole of it is in view"};
   }
   const double core = core_of(plan, footprint, photo);
-  const std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px);
+  // the reader has not learned from fields, where a symbol's rims look like a coat's
+  const bool of_a_kind = footprint.kind != Kind::other;
+  const std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px, of_a_kind ? coats : nullptr);
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
@@ -176,16 +179,18 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   const ErrorBudget budget =
       error_budget(plan, *paint, footprint, core, blur_mm, {remaining, flaked, condition.faded.value.value});
   measurement.budget = budget;
-  const double down = budget.reach_down(), up = budget.reach_up();
+  const double by_coats = kNinety * paint->older_error;
+  const double down = std::hypot(budget.reach_down(), by_coats) + paint->open_older,
+               up = std::hypot(budget.reach_up(), by_coats);
   condition.remaining = interval_within(remaining, down, up);
   // Whether loss is of flakes is told from its look alone; what is open there is most of the error.
   condition.flaked = interval_of(
       flaked,
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
-  condition.older_coat = interval_of(older, 0.25 * older + 0.01);
+  condition.older_coat = interval_of(older, std::max(0.25 * older + 0.01, paint->older_error));
   // Dull paint in the chips may be an older coat of the same hue.
-  condition.older_coat.high = Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull))};
-  condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull)};
+  condition.older_coat.high = Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull + 1.5 * paint->open_older))};
+  condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull + paint->open_older)};
   if (paint->swapped > kOpenQuestion) {
     // Either may be the top coat: what the other answer says lies within.
     condition.remaining = reaching(condition.remaining, interval_within(older, down, up));

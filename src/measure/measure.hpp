@@ -9,6 +9,7 @@
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
+#include "measure/coat_reader.hpp"
 #include "measure/fading.hpp"
 #include "measure/interval.hpp"
 #include "measure/plan_view.hpp"
@@ -44,12 +45,13 @@ struct Measurement {
   LossMap map;
 };
 
+/// `coats`: without it an older coat of the top coat's own colour counts as top coat.
 /// Problem: the marking cannot be measured, and why (too small in the photo, no pavement beside it, out of frame).
 Result<Measurement> measure(const Photo& photo, const PaintMap& paint, const Ground& ground,
-                            const std::vector<Footprint>& all, std::size_t which);
+                            const std::vector<Footprint>& all, std::size_t which, const CoatReader* coats = nullptr);
 
 /// The same on a plan view already drawn; of the photo only what was found out about it is asked, not its pixels.
 Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const Footprint& footprint,
-                                 const PlanView& plan);
+                                 const PlanView& plan, const CoatReader* coats = nullptr);
 
 }  // namespace lotwear

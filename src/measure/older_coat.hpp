@@ -5,7 +5,7 @@
 // that clips a channel is left out of the comparison.
 // Which of the two lies on top: the larger one as a rule, and the one that borders less on bare pavement, as the older
 // coat lies in the same chips as bare pavement.
-// Coats of one hue that differ in level alone are told by how they lie, not here: duller_coat.
+// Coats of one hue that differ in level alone are told by how they lie, not here: coat_reader.
 
 #include <opencv2/core/mat.hpp>
 #include <optional>
@@ -19,6 +19,7 @@ struct OlderCoat {
   Ratio over_pavement{};
   cv::Mat map;         ///< CV_32F 0..1 on the plan, share of older coat
   double share = 0;    ///< of the core
+  double error = 0;    ///< one standard deviation of the share, where it is guessed by its look
   double swapped = 0;  ///< chance that it is the other way round: this coat on top
 };
 

@@ -8,7 +8,6 @@
 #include <utility>
 #include <vector>
 
-#include "measure/duller_coat.hpp"
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
 
@@ -462,7 +461,7 @@ PlanView without_older(const PlanView& plan, const OlderCoat& older) {
 
 }  // namespace
 
-std::optional<Separation> separate(const PlanView& whole, double core_mm, double blur_px) {
+std::optional<Separation> separate(const PlanView& whole, double core_mm, double blur_px, const CoatReader* coats) {
   const std::optional<PavementLook> look = look_of_pavement(whole);
   if (!look) return std::nullopt;
   Separation result;
@@ -471,8 +470,11 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
   const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
   std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
-  if (!older)
-    older = find_duller_coat(whole, both.bare, coordinate(whole, both.bare, both.found.axis), *look, core_mm, blur_px);
+  if (!older && coats != nullptr && !whole.on_field) {  // one colour, or a step too small for colour to tell
+    CoatReading reading = read_older_coat(*coats, whole, both.bare, core_mm);
+    older = std::move(reading.older);
+    result.open_older = reading.open;
+  }
   const PlanView plan = older ? without_older(whole, *older) : whole;
   if (older) both = find_light_and_paint(plan, sharp, *look, core_mm);
   result.bare = both.bare;
@@ -501,6 +503,7 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
     x.setTo(0, older->map > 0);
     result.older = older->map;
     result.swapped = older->swapped;
+    result.older_error = older->error;
     result.older_over_pavement = older->over_pavement;
   }
   result.share = x;

@@ -15,6 +15,7 @@
 #include <opencv2/core/mat.hpp>
 #include <optional>
 
+#include "measure/coat_reader.hpp"
 #include "measure/light_field.hpp"
 #include "measure/plan_view.hpp"
 
@@ -27,6 +28,8 @@ struct Separation {
   cv::Mat paint_gain;  ///< CV_32F, local paint over the marking's usual paint (soil darkens it below 1)
   Ratio over_pavement{};  ///< usual paint over pavement
   Ratio older_over_pavement{};
+  double older_error = 0;                    ///< one standard deviation of the older coat's share
+  double open_older = 0;                     ///< share of the core that may be an older coat all the same
   double swapped = 0;                        ///< chance that what is taken for the older coat lies on top
   double bare_spread = 0, paint_spread = 0;  ///< of the coordinate on bare pavement and on sound paint
   double bare_error = 0, paint_error = 0;  ///< one standard deviation of the two references, in units of the coordinate
@@ -39,6 +42,8 @@ struct Separation {
 /// `core_mm`: how far inside the outline pixels are surely of the marking. `blur_px`: blur of the photo, its pixels;
 /// the places of bare and paint are looked for with it taken out, as worn paint finer than the blur shows no pure
 /// pixel. Nothing when no pavement is in sight.
-std::optional<Separation> separate(const PlanView& plan, double core_mm, double blur_px);
+/// `coats`: tells an older coat of the top coat's own colour too.
+std::optional<Separation> separate(const PlanView& plan, double core_mm, double blur_px,
+                                   const CoatReader* coats = nullptr);
 
 }  // namespace lotwear

@@ -27,7 +27,7 @@ MeasuredAgain measure_again(const Study& study, const std::string& id, Kind kind
     if (Result<Footprint> footprint = footprint_by_hand(study.ground, Kind::other, other, file))
       all.push_back(*std::move(footprint));
   }
-  Result<Measurement> seen = measure(study.photo, study.paint, study.ground, all, 0);
+  Result<Measurement> seen = measure(study.photo, study.paint, study.ground, all, 0, study.coats.get());
   if (!seen) return {unmeasured(Colour::other, seen.problem().what), std::nullopt};
   // one photo, one pavement: as in assess, all markings tell together how faded each of them is. Ours keeps its place.
   std::vector<PaintOverPavement> paints;

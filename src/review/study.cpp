@@ -90,6 +90,8 @@ StudyShelf::Held StudyShelf::make(const Wanted& wanted) {
     const std::lock_guard lock(finding_);  // one network serves one at a time
     if (!finder_) finder_.emplace(models_);
     study->paint = finder_->look(study->photo);
+    if (!coats_) coats_ = std::make_shared<const CoatReader>(models_);
+    study->coats = coats_;
   }
   study->ground = ground_of(study->photo, study->paint, wanted.photo);
   std::vector<Footprint> found;
@@ -103,7 +105,7 @@ StudyShelf::Held StudyShelf::make(const Wanted& wanted) {
   }
   for (std::size_t i = 0; i < found.size(); ++i) {
     if (ending_) return Problem{wanted.photo.file, "was not looked at: the review is ending"};
-    if (const auto seen = measure(study->photo, study->paint, study->ground, found, i))
+    if (const auto seen = measure(study->photo, study->paint, study->ground, found, i, study->coats.get()))
       study->paints.emplace_back(ids[i], seen->paint);
   }
   return std::shared_ptr<const Study>(std::move(study));

@@ -15,6 +15,7 @@
 #include "detect/detect.hpp"
 #include "ground/ground.hpp"
 #include "marking/marking.hpp"
+#include "measure/coat_reader.hpp"
 #include "measure/fading.hpp"
 #include "survey/survey.hpp"
 
@@ -24,6 +25,7 @@ struct Study {
   Photo photo;
   PaintMap paint;
   Ground ground;
+  std::shared_ptr<const CoatReader> coats;
   /// Paint over pavement of every marking as `assess` found it, by id: what a person drew since does not change what
   /// the others say, so the order of edits cannot show in a number.
   std::vector<std::pair<std::string, PaintOverPavement>> paints;
@@ -64,6 +66,7 @@ class StudyShelf {
   std::list<std::pair<std::string, std::shared_future<Held>>> held_;  ///< by SHA-256, last used first
   std::mutex finding_;
   std::optional<Finder> finder_;
+  std::shared_ptr<const CoatReader> coats_;
   std::atomic<bool> ending_ = false;  ///< nobody waits for a study that was only foreseen
   std::jthread worker_;
 };

@@ -1,7 +1,8 @@
 """Places full of things, as they stand behind and beside pavement: heaps of shapes, bicycles and their racks, shop fronts, charts.
 
 Seen in real photos, such places lit up as paint all over. What tells them from markings is that shape lies against shape and
-over shape, with hardly any pavement between; no element alone is unlike paint.
+over shape, with hardly any pavement between; no element alone is unlike paint. So that the net does not learn that wide bright
+bars are things, `scene.py` paints wide markings into most pictures with clutter, and bright even plates are rare in heaps.
 """
 import numpy as np
 
@@ -13,31 +14,35 @@ LETTERS = list("ABCDEFGHJKLMNPRSTUVWXYZ0123456789")
 SPREAD = (0.01, 0.45)  # sizes of a heap's elements, of the picture's longer side; small ones come more often
 
 
+def drawn(random):
+    """What a scene is cluttered with, drawn before its markings; mostly nothing."""
+    pick = random.random()
+    return {"everywhere": pick < 0.03, "part": 0.03 <= pick < 0.2, "shop": random.random() < 0.11,
+            "bicycles": random.random() < 0.1, "chart": random.random() < 0.004}
+
+
 def add_clutter(scene):
     """Before everything that stands in front of it: the upper part of the picture, a side, or now and then all of it."""
-    random = scene.random
-    pick = random.random()
-    if pick < 0.05:
+    if scene.clutter["everywhere"]:
         heap(scene, np.ones(scene.thing.shape, bool))
-    elif pick < 0.2:
+    elif scene.clutter["part"]:
         heap(scene, _part(scene))
-    if random.random() < 0.1:
+    if scene.clutter["shop"]:
         shop_front(scene)
 
 
 def add_racks(scene):
     """Bicycles, hoops, and boards of squares standing on the pavement."""
-    random = scene.random
-    if random.random() < 0.09:
+    if scene.clutter["bicycles"]:
         bicycles(scene)
-    if random.random() < 0.03:
+    if scene.clutter["chart"]:
         chart(scene)
 
 
 def some_colour(random):
     """Mostly dark and dull, as most things are; bright and coloured now and then."""
     pick = random.random()
-    if pick < 0.5:
+    if pick < 0.6:
         return palette.grey(random, 0.01, 0.25, 0.15)
     if pick < 0.75:
         return palette.grey(random, 0.25, 0.9, 0.06)
@@ -80,10 +85,10 @@ def heap(scene, region):
 
 
 def _element(random, size, uprightness):
-    style = random.choice(["bar", "plate", "blob", "disc", "ring", "wire", "word"], p=[0.24, 0.26, 0.2, 0.08, 0.06, 0.1, 0.06])
+    style = random.choice(["bar", "plate", "blob", "disc", "ring", "wire", "word"], p=[0.17, 0.22, 0.25, 0.09, 0.07, 0.14, 0.06])
     turn = random.choice([0.0, np.pi / 2]) + random.normal(0, uprightness)
     if style == "bar":
-        return shapes.moved(shapes.rectangle(size, size * random.uniform(0.04, 0.25)), (0, 0), turn)[0]
+        return shapes.moved(shapes.rectangle(size, size * random.uniform(0.02, 0.12)), (0, 0), turn)[0]
     if style == "plate":
         return shapes.moved(shapes.rectangle(size, size * random.uniform(0.3, 1)), (0, 0), turn)[0]
     if style == "blob":

@@ -5,6 +5,7 @@ What each identity looks like and how it wears is worked out by `render.py` on t
 """
 import numpy as np
 
+import clutter
 import palette
 import raster
 import shapes
@@ -29,6 +30,7 @@ class Scene:
         self.paint_rows, self.under_rows, self.ground_rows, self.thing_rows = (
             [PAINT.row()], [PAINT.row()], [GROUND.row()], [THING.row()])
         self.sun = self._sun()
+        self.clutter = clutter.drawn(self.random)
         self.verge = None  # where the pavement ends along a road's last line: a place and an angle
 
     def _sun(self):
@@ -213,6 +215,18 @@ def single(scene, wear, anchor, angle):
                  angle + random.choice([0, np.pi / 2, random.uniform(0, 6.3)]))
 
 
+def wide(scene, wear, anchor, angle):
+    """Wide bars, near and often fresh, as clutter has them too."""
+    random = scene.random
+    if random.random() < 0.5:
+        wear.remaining = random.uniform(0.85, 1.0)
+    kinds = ["stop_line", "crosswalk", "arrow", "line", "hatching"]
+    for k in range(random.choice([1, 2, 2, 3])):
+        away = anchor + random.normal(0, 1800, 2) * (k > 0)
+        put_kind(scene, wear, str(random.choice(kinds, p=[0.4, 0.34, 0.12, 0.07, 0.07])), away,
+                 angle + random.choice([0, np.pi / 2, random.uniform(0, 6.3)]))
+
+
 def stalls(scene, wear, anchor, angle):
     """A row of stalls: lines, now and then a symbol, an aisle, a number or a front line."""
     random = scene.random
@@ -282,7 +296,10 @@ LAYOUTS = (single, stalls, lane, road, corners)
 def add_markings(scene):
     random = scene.random
     wear = Wear(random)
-    layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.22, 0.14, 0.1, 0.04])]
+    if any(scene.clutter.values()) and random.random() < 0.6:
+        layout = wide
+    else:
+        layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.22, 0.14, 0.1, 0.04])]
     aim = (random.uniform(0.2, 0.8), random.uniform(0.35, 0.8))
     anchor = scene.ground_at(*aim)
     if anchor is None:

@@ -1,6 +1,7 @@
 // Two coats and bare pavement: which is which, and when the answer stays open.
 #include <gtest/gtest.h>
 
+#include "measure/coat_reader.hpp"
 #include "measure/measure.hpp"
 #include "support/paint_scene.hpp"
 
@@ -18,8 +19,13 @@ Spec flaking() {
   return spec;
 }
 
+const CoatReader& reader() {
+  static const CoatReader the_reader(LOTWEAR_MODELS);
+  return the_reader;
+}
+
 Condition condition_of(const Scene& scene) {
-  const auto found = measure(scene.photo, {}, scene.ground, {scene.footprint}, 0);
+  const auto found = measure(scene.photo, {}, scene.ground, {scene.footprint}, 0, &reader());
   EXPECT_TRUE(found) << (found ? "" : found.problem().what);
   return found ? found->condition : Condition{};
 }
