@@ -70,7 +70,7 @@ TEST(Review, MeasuresAnOutlineAgainWhileAPersonWaits) {
       fmt::format("review, an outline measured again in a 12 MP photo: {:.1f} times decoding it, worst {:.1f} "
                   "({:.2f} s, {:.2f} s; {} markings); the first time in a photo {:.1f} s at most\n",
                   mean / decode, worst / decode, mean, worst, waits.size(), study));
-  EXPECT_LT(mean / decode, 12);  // 8 to 11 measured; the coat reader is one to two of it
+  EXPECT_LT(mean / decode, 14);  // 7.7 to 10.8 measured, of which the coat reader is two
 }
 
 }  // namespace
