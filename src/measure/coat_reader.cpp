@@ -22,10 +22,10 @@ namespace {
 constexpr int kMultiple = 32;        // the network halves its maps five times
 // Chances as trained, where six markings of ten lie over an older coat: more than on most lots.
 constexpr double kLayered = 0.95;     // from here on an older coat is told where its step shows
-constexpr double kLikely = 0.6;       // from here on where the step is plain
 constexpr double kOpen = 0.8;         // from here on it is an open question where it does not show
 constexpr double kLeastShare = 0.03;  // of the marking; less was seen where there was none
 constexpr double kShareError = 0.06;  // standard deviation of the share on markings not learned from
+constexpr double kCoarsest = 3;       // mm a photo pixel; coarser photos, stretched to the view, look worn in patches
 constexpr float kInside = 0.1F;       // 2 mm within the outline, as the figures of the training are taken
 
 int rounded_up(int side) { return (side + kMultiple - 1) / kMultiple * kMultiple; }
@@ -99,10 +99,11 @@ CoatAnswer CoatReader::look(const cv::Mat& input) const {
 }
 
 CoatReading read_older_coat(const CoatReader& reader, const PlanView& plan, const cv::Mat& bare, double core_mm) {
+  if (plan.photo_px_mm > kCoarsest) return {};
   const CoatView view = coat_view(plan, core_mm);
   if (view.input.empty()) return {};
   const CoatAnswer answer = reader.look(view.input);
-  if (answer.layered < kLikely) return {};
+  if (answer.layered < kOpen) return {};
   // The chances of single spots are low; their sum is right. As many spots as it says are taken, the likeliest first.
   std::vector<float> likeliest;
   double sum = 0;
@@ -120,9 +121,9 @@ CoatReading read_older_coat(const CoatReader& reader, const PlanView& plan, cons
   const float least = *at;
   OlderCoat older;
   older.share = sum / all;
-  const CoatStep step = step_between(view.input, answer.chances, least);
-  const bool told = answer.layered >= kLayered ? step.shows() : step.plain();
-  if (!told || older.share < kLeastShare) return {std::nullopt, answer.layered >= kOpen ? older.share : 0};
+  if (answer.layered < kLayered || older.share < kLeastShare ||
+      !step_between(view.input, answer.chances, least).shows())
+    return {std::nullopt, older.share};
   older.error = kShareError;
   older.map = cv::Mat::zeros(plan.light.size(), CV_32F);
   cv::Mat chance, on_plan;

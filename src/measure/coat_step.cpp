@@ -15,8 +15,6 @@ constexpr float kInside = 0.1F, kBare = 0.3F, kTop = 0.5F;
 // Chosen on 545 rendered markings that the network had not learned from and on 121 of the tests' own scene maker: about
 // half of the older coats of one colour are told, and one or two markings in a hundred grow one, in either world.
 constexpr double kLeastStep = 0.03, kLeastOverSpread = 0.9, kLeastOneWay = 0.93;
-constexpr int kManyBlocks = 10;
-constexpr double kPlainStep = 0.12, kPlainOverSpread = 1.3, kPlainOneWay = 0.95;
 
 float median(std::vector<float>& values) {
   const auto middle = values.begin() + static_cast<std::ptrdiff_t>(values.size() / 2);
@@ -29,11 +27,6 @@ float median(std::vector<float>& values) {
 bool CoatStep::shows() const {
   return blocks >= kFewestBlocks && std::abs(step) > kLeastStep && std::abs(step) > kLeastOverSpread * spread &&
          one_way > kLeastOneWay;
-}
-
-bool CoatStep::plain() const {
-  return blocks >= kManyBlocks && std::abs(step) > kPlainStep && std::abs(step) > kPlainOverSpread * spread &&
-         one_way > kPlainOneWay;
 }
 
 CoatStep step_between(const cv::Mat& input, const cv::Mat& chances, float least) {

@@ -13,7 +13,6 @@ struct CoatStep {
   double spread = 0;   ///< of the blocks about it
   double one_way = 0;  ///< share of the blocks in which the older coat is on the side where most have it, 0.5 .. 1
   bool shows() const;  ///< more than chance and film make
-  bool plain() const;  ///< large and even: an older coat also where the network doubts
 };
 
 /// `input`: CoatView::input; `chances`: CoatAnswer::chances; `least`: chance of older coat from which a spot counts as
