@@ -13,7 +13,7 @@ constexpr std::size_t kEnough = 15;   // pixels of each coat in a block
 constexpr int kFewestBlocks = 3;
 constexpr float kInside = 0.1F, kBare = 0.3F, kTop = 0.5F;
 // Chosen on 545 rendered markings that the network had not learned from and on 121 of the tests' own scene maker: about
-// half of the older coats of one colour are told, and one or two markings in a hundred grow one, in either world.
+// half of the older coats of one colour are told, and one marking in a hundred grows one, in either world.
 constexpr double kLeastStep = 0.03, kLeastOverSpread = 0.9, kLeastOneWay = 0.93;
 
 float median(std::vector<float>& values) {

@@ -189,7 +189,8 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
       std::hypot(causes.loss.flaked.value * (down + up) / 3.3, 0.45 * lost * causes.unsure, 0.08 * lost) + 0.003);
   condition.older_coat = interval_of(older, std::max(0.25 * older + 0.01, paint->older_error));
   // Dull paint in the chips may be an older coat of the same hue.
-  condition.older_coat.high = Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull + 1.5 * paint->open_older))};
+  condition.older_coat.high = Fraction{
+      std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull + 1.5 * paint->open_older))};
   condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull + paint->open_older)};
   if (paint->swapped > kOpenQuestion) {
     // Either may be the top coat: what the other answer says lies within.
