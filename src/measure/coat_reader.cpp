@@ -4,7 +4,6 @@
 
 #include <algorithm>
 #include <cmath>
-#include <functional>
 #include <mutex>
 #include <opencv2/dnn.hpp>
 #include <opencv2/imgproc.hpp>
@@ -13,20 +12,11 @@
 
 #include "base/files.hpp"
 #include "base/trouble.hpp"
-#include "measure/coat_step.hpp"
-#include "measure/coat_view.hpp"
 
 namespace lotwear {
 namespace {
 
 constexpr int kMultiple = 32;        // the network halves its maps five times
-// Chances as trained, where six markings of ten lie over an older coat: more than on most lots.
-constexpr double kLayered = 0.95;     // from here on an older coat is told where its step shows
-constexpr double kOpen = 0.8;         // from here on it is an open question where it does not show
-constexpr double kLeastShare = 0.03;  // of the marking; less was seen where there was none
-constexpr double kShareError = 0.06;  // standard deviation of the share on markings not learned from
-constexpr double kCoarsest = 3;       // mm a photo pixel; coarser photos, stretched to the view, look worn in patches
-constexpr float kInside = 0.1F;       // 2 mm within the outline, as the figures of the training are taken
 
 int rounded_up(int side) { return (side + kMultiple - 1) / kMultiple * kMultiple; }
 
@@ -96,56 +86,6 @@ CoatAnswer CoatReader::look(const cv::Mat& input) const {
   }
   shelf_->give_back(std::move(net));
   return answer;
-}
-
-CoatReading read_older_coat(const CoatReader& reader, const PlanView& plan, const cv::Mat& bare, double core_mm) {
-  if (plan.photo_px_mm > kCoarsest) return {};
-  const CoatView view = coat_view(plan, core_mm);
-  if (view.input.empty()) return {};
-  const CoatAnswer answer = reader.look(view.input);
-  if (answer.layered < kOpen) return {};
-  // The chances of single spots are low; their sum is right. As many spots as it says are taken, the likeliest first.
-  std::vector<float> likeliest;
-  double sum = 0;
-  for (int r = 0; r < view.input.rows; ++r) {
-    for (int c = 0; c < view.input.cols; ++c) {
-      if (view.input.at<cv::Vec4f>(r, c)[3] <= kInside) continue;
-      likeliest.push_back(answer.chances.at<cv::Vec3f>(r, c)[2]);
-      sum += static_cast<double>(likeliest.back());
-    }
-  }
-  if (likeliest.empty()) return {};
-  const auto all = static_cast<double>(likeliest.size());
-  const auto at = likeliest.begin() + static_cast<std::ptrdiff_t>(std::min(sum, all - 1));
-  std::nth_element(likeliest.begin(), at, likeliest.end(), std::greater<>());
-  const float least = *at;
-  OlderCoat older;
-  older.share = sum / all;
-  if (answer.layered < kLayered || older.share < kLeastShare ||
-      !step_between(view.input, answer.chances, least).shows())
-    return {std::nullopt, older.share};
-  older.error = kShareError;
-  older.map = cv::Mat::zeros(plan.light.size(), CV_32F);
-  cv::Mat chance, on_plan;
-  cv::extractChannel(answer.chances, chance, 2);
-  cv::resize(chance, on_plan, view.at.size(), 0, 0, cv::INTER_LINEAR);
-  double got = 0;
-  cv::Vec3d ratio(0, 0, 0);
-  for (int r = 0; r < on_plan.rows; ++r) {
-    for (int c = 0; c < on_plan.cols; ++c) {
-      const int row = r + view.at.y, col = c + view.at.x;
-      if (plan.ours.at<unsigned char>(row, col) == 0 || on_plan.at<float>(r, c) < least) continue;
-      older.map.at<float>(row, col) = 1;
-      if (plan.inside_mm.at<float>(row, col) <= static_cast<float>(core_mm)) continue;
-      got += 1;
-      const cv::Vec3f light = plan.light.at<cv::Vec3f>(row, col), under = bare.at<cv::Vec3f>(row, col);
-      for (int k = 0; k < 3; ++k)
-        ratio[k] += static_cast<double>(light[k] / std::max(1e-4F, under[k]));
-    }
-  }
-  for (int k = 0; k < 3; ++k)
-    older.over_pavement[static_cast<std::size_t>(k)] = ratio[k] / std::max(1.0, got);
-  return {older, 0};
 }
 
 }  // namespace lotwear

@@ -1,16 +1,11 @@
 #pragma once
 // A small network that looks at a marking from above and tells top coat, older coat and bare pavement apart, spot by
 // spot: the older coat of the top coat's own colour is told by how it lies (duller or paler patches with the outlines
-// of flakes, chips within them), which no single number shows. Trained on rendered markings: tools/coats.
+// of flakes, chips within them), which no single number shows. Trained on rendered and made-up markings: tools/coats.
 
 #include <filesystem>
 #include <memory>
 #include <opencv2/core/mat.hpp>
-#include <optional>
-
-#include "measure/light_field.hpp"
-#include "measure/older_coat.hpp"
-#include "measure/plan_view.hpp"
 
 namespace lotwear {
 
@@ -36,13 +31,5 @@ class CoatReader {
   struct Shelf;
   std::unique_ptr<Shelf> shelf_;
 };
-
-struct CoatReading {
-  std::optional<OlderCoat> older;
-  double open = 0;  ///< share of the core that may be an older coat, where the reader is not sure of any
-};
-
-/// An older coat as the reader sees it; `bare`: bare pavement under the local light.
-CoatReading read_older_coat(const CoatReader& reader, const PlanView& plan, const cv::Mat& bare, double core_mm);
 
 }  // namespace lotwear

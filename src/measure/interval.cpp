@@ -17,13 +17,17 @@ double as_first_fitted(const ErrorBudget& b) {
 }
 }  // namespace
 
+// With a second measurement by other means the mean of both is nearer the truth than one, and where they disagree the
+// truth may lie beyond the lower one. Weights of the least interval score on 608 markings in scenes of two makers.
 double ErrorBudget::reach_down() const {
-  return 0.8 * as_first_fitted(*this) + 1.5 * dull + 0.06 * clipped + 0.8 * pale;
+  const double one = 0.8 * as_first_fitted(*this) + 1.5 * dull + 0.06 * clipped + 0.8 * pale;
+  return two ? 0.65 * one + 0.46 * open_older : one + open_older;
 }
 
 double ErrorBudget::reach_up() const {
-  return 0.25 * references + 0.15 * outline + opinions + 0.75 * sampling + (0.095 + 0.5 * broken) * contrast +
-         0.31 * as_first_fitted(*this);
+  const double one = 0.25 * references + 0.15 * outline + opinions + 0.75 * sampling +
+                     (0.095 + 0.5 * broken) * contrast + 0.31 * as_first_fitted(*this);
+  return two ? std::hypot(0.8 * one, 0.85 * above) + 0.3 * below : one;
 }
 
 namespace {
@@ -102,6 +106,7 @@ ErrorBudget error_budget(const PlanView& plan, const Separation& paint, const Fo
   budget.clipped = remaining * share_clipped(plan, paint);
   budget.pale = remaining * measured.faded * std::clamp((paint.paint_spread - 0.06) / 0.1, 0.0, 1.0);
   budget.broken = paint.look.broken ? 1 : 0;
+  budget.open_older = paint.open_older;
   // A stone's width apart spots are independent: 10 mm.
   const double spots = std::max(4.0, whole * plan.mm_per_pixel * plan.mm_per_pixel / 100);
   budget.sampling = std::sqrt(remaining * (1 - remaining) / spots);

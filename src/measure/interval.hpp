@@ -23,6 +23,9 @@ struct ErrorBudget {
   double clipped = 0;     ///< paint at the top of the scale, where fine wear drowns
   double pale = 0;        ///< paint that scatters and looks faded may be worn finer than the picture shows
   double broken = 0;      ///< 1: light inside the marking is inferred, not seen
+  double open_older = 0;  ///< share that may be an older coat all the same
+  bool two = false;       ///< a second opinion was heard; the parts above are the separation's
+  double below = 0, above = 0;  ///< how far the second opinion lies below the separation, or above it
   double reach_down() const;
   double reach_up() const;
 };

@@ -11,6 +11,7 @@
 #include "measure/fading.hpp"
 #include "measure/interval.hpp"
 #include "measure/plan_view.hpp"
+#include "measure/second_opinion.hpp"
 #include "measure/separation.hpp"
 #include "measure/size.hpp"
 
@@ -152,10 +153,11 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   const double core = core_of(plan, footprint, photo);
   // the reader has not learned from fields, where a symbol's rims look like a coat's
   const bool of_a_kind = footprint.kind != Kind::other;
-  const std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px, of_a_kind ? coats : nullptr);
+  std::optional<Separation> paint = separate(plan, core, photo.quality.blur_px, of_a_kind ? coats : nullptr);
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
+  const SecondOpinion opinion = hear_second_opinion(plan, core, *paint);
   const Causes causes = find_causes(plan, *paint, core);
 
   Measurement measurement;
@@ -176,11 +178,14 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
                        condition.colour,       chance_of_concrete(*paint),
                        3 * paint->paint_error, plan.on_field};
   condition.faded = fading_of({measurement.paint}).front();
-  const ErrorBudget budget =
-      error_budget(plan, *paint, footprint, core, blur_mm, {remaining, flaked, condition.faded.value.value});
+  const double by_light = std::clamp(mean.share - opinion.weight * opinion.apart, 0.0, 1.0);  // before the second opinion
+  ErrorBudget budget =
+      error_budget(plan, *paint, footprint, core, blur_mm, {by_light, flaked, condition.faded.value.value});
+  budget.two = opinion.weight > 0;
+  budget.below = std::max(0.0, -opinion.apart), budget.above = std::max(0.0, opinion.apart);
   measurement.budget = budget;
   const double by_coats = kNinety * paint->older_error;
-  const double down = std::hypot(budget.reach_down(), by_coats) + paint->open_older,
+  const double down = std::hypot(budget.reach_down(), by_coats),
                up = std::hypot(budget.reach_up(), by_coats);
   condition.remaining = interval_within(remaining, down, up);
   // Whether loss is of flakes is told from its look alone; what is open there is most of the error.

@@ -45,7 +45,8 @@ struct Measurement {
   LossMap map;
 };
 
-/// `coats`: without it an older coat of the top coat's own colour counts as top coat.
+/// `coats`: without it an older coat of the top coat's own colour counts as top coat, and no second opinion is heard on
+/// what remains.
 /// Problem: the marking cannot be measured, and why (too small in the photo, no pavement beside it, out of frame).
 Result<Measurement> measure(const Photo& photo, const PaintMap& paint, const Ground& ground,
                             const std::vector<Footprint>& all, std::size_t which, const CoatReader* coats = nullptr);

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "measure/coats_seen.hpp"
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
 
@@ -470,8 +471,9 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
   const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
   std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
-  if (!older && coats != nullptr && !whole.on_field) {  // one colour, or a step too small for colour to tell
-    CoatReading reading = read_older_coat(*coats, whole, both.bare, core_mm);
+  const std::optional<CoatsSeen> seen = coats != nullptr ? see_coats(*coats, whole, core_mm) : std::nullopt;
+  if (!older && seen && !whole.on_field) {  // one colour, or a step too small for colour to tell
+    CoatReading reading = older_coat_of(*seen, whole, both.bare, core_mm);
     older = std::move(reading.older);
     result.open_older = reading.open;
   }
@@ -505,6 +507,10 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
     result.swapped = older->swapped;
     result.older_error = older->error;
     result.older_over_pavement = older->over_pavement;
+  }
+  if (seen) {
+    result.by_look = top_coat_of(*seen, whole, older.has_value());
+    if (older) result.by_look.setTo(0, older->map > 0);
   }
   result.share = x;
   for (std::size_t k = 0; k < 3; ++k)

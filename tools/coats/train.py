@@ -100,10 +100,11 @@ def load(file):
 
 
 class Cases:
-    """Markings on the device, taken up from the folders as they come."""
+    """Markings on the device, taken up from the folders as they come: of the renderer, and made up without it."""
 
     def __init__(self, folders, device):
         self.folders, self.device, self.seen, self.learn, self.kept, self.weights = folders, device, set(), [], [], []
+        self.made = []
         self.lock = threading.Lock()
 
     def look(self):
@@ -123,14 +124,16 @@ class Cases:
                 with self.lock:
                     self.kept.append(case)
                 continue
-            weight = (2.0 if case["same"] == 1 and case["older"] > LAYERED else 0.6 if case["same"] == 0 else 1.4) \
+            weight = (1.3 if case["same"] == 1 and case["older"] > LAYERED else 0.7 if case["same"] == 0 else 1.0) \
                 * min(3.0, math.sqrt(len(case["inside"]) / 8000))
+            made = case["name"].startswith("made")
             on = dict(x=torch.from_numpy(case["x"].copy()).to(self.device).permute(2, 0, 1).contiguous(),
                       y=torch.from_numpy(case["y"].copy()).to(self.device).permute(2, 0, 1).contiguous(),
                       inside=case["inside"], same=case["same"], shape=case["x"].shape[:2])
             with self.lock:
                 self.learn.append(on)
                 self.weights.append(weight)
+                self.made.append(made)
 
     def watch(self):
         while True:
@@ -139,7 +142,9 @@ class Cases:
 
     def draw(self, random, n):
         with self.lock:
-            weights = np.array(self.weights)
+            weights, made = np.array(self.weights), np.array(self.made)
+            if made.any() and not made.all():  # as much of the one world as of the other
+                weights = weights * np.where(made, 1 / weights[made].sum(), 1 / weights[~made].sum())
             return [self.learn[k] for k in random.choice(len(weights), n, p=weights / weights.sum())]
 
 
@@ -242,7 +247,7 @@ def check(net, cases, device):
         rows.append((case["same"], case["older"], float(older[older > 0.5].sum() / max(1, inside.sum())), float(older.mean()),
                      float(p[TOP][inside].mean()), float(case["y"][..., 0][inside].mean() / 250), whole))
     net.train()
-    rows = np.array(rows)
+    rows = np.array(rows).reshape(-1, 7)
     layered, none = rows[(rows[:, 0] == 1) & (rows[:, 1] > 0.05)], rows[rows[:, 1] < 0.005]
     if len(layered) < 5 or len(none) < 5:
         return dict(rows=rows.tolist())
@@ -252,7 +257,7 @@ def check(net, cases, device):
         figures["auc_" + name] = float((a[:, None] > b[None]).mean() + 0.5 * (a[:, None] == b[None]).mean())
         figures["found2_" + name] = float((a > np.quantile(b, 0.98)).mean())
     figures.update(older_error=float(np.abs(layered[:, 2] - layered[:, 1]).mean()), if_never=float(layered[:, 1].mean()),
-                   top_error=float(np.abs(rows[:, 4] - rows[:, 5]).mean()), rows=rows.tolist())
+                   top_error=float(np.abs(rows[:, 4] - rows[:, 5]).mean()), top_error_none=float(np.abs(none[:, 4] - none[:, 5]).mean()), rows=rows.tolist())
     return figures
 
 
@@ -307,11 +312,11 @@ def main():
     optimiser = torch.optim.AdamW(net.parameters(), options.peak, weight_decay=1e-2)
     step, shown, losses = 0, 1, []
 
-    def judge(count):
+    def judge(count, made):
         eye = CoatReader().to(device)
         eye.load_state_dict(mean)
         with cases.lock:
-            kept = cases.kept[:count]
+            kept = [case for case in cases.kept if case["name"].startswith("made") == made][:count]
         return check(eye, kept, device)
     while (past := (time.time() - begin) / (60 * options.minutes)) < 1:
         rate = options.peak * min(1, step / 200) * (0.5 + 0.5 * math.cos(math.pi * past)) + 1e-6
@@ -328,7 +333,8 @@ def main():
         older = (truth[:, OLDER] * inside).sum((1, 2)) / area
         clear = ((older < 0.005) | (older > 0.03)).float()
         said = F.binary_cross_entropy_with_logits(whole.float()[:, 0, 0, 0], (older > LAYERED).float(), reduction="none")
-        loss = per.mean() + 0.2 * (said * clear).mean()
+        shares = ((logs.exp() - truth) * inside[:, None]).sum((2, 3)) / area[:, None]  # what is left and what is bare, of the whole
+        loss = per.mean() + 0.2 * (said * clear).mean() + 0.5 * shares[:, :2].abs().sum(1).mean()
         optimiser.zero_grad()
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 1.0)
@@ -344,15 +350,17 @@ def main():
                     mean[k].copy_(value)
         if time.time() - begin > 120 * shown:
             shown += 1
-            figures = judge(300)
-            print(f"{time.time() - begin:.0f} s step {step} of {len(cases.learn)} markings, loss {torch.stack(losses[-200:]).mean():.4f}",
-                  told(figures), flush=True)
+            print(f"{time.time() - begin:.0f} s step {step} of {len(cases.learn)} markings ({sum(cases.made)} made up), "
+                  f"loss {torch.stack(losses[-200:]).mean():.4f}", flush=True)
+            for made in (False, True):
+                print("  made up" if made else "  rendered", told(judge(250, made)), flush=True)
             torch.save(mean, os.path.join(options.out, "coats.pt"))
     torch.save(mean, os.path.join(options.out, "coats.pt"))
-    figures = judge(100000)
+    figures = {"rendered": judge(100000, False), "made up": judge(100000, True)}
+    for part in figures.values():
+        print(told(part), flush=True)
     figures.update(steps=step, minutes=options.minutes, seed=options.seed, markings=len(cases.learn))
     json.dump(figures, open(os.path.join(options.out, "figures.json"), "w"))
-    print(told(figures), flush=True)
     net = CoatReader()
     net.load_state_dict({k: v.cpu() for k, v in mean.items()})
     export(net, os.path.join(options.out, "coats.onnx"))
