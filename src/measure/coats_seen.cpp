@@ -12,17 +12,18 @@
 namespace lotwear {
 namespace {
 
-// Chances as trained, where six markings of ten lie over an older coat: more than on most lots.
-constexpr double kLayered = 0.95;     // from here on an older coat is told where its step shows
-constexpr double kOpen = 0.7;         // from here on it is an open question where it does not show
-constexpr double kLeastShare = 0.03;  // of the marking; less was seen where there was none
-constexpr double kShareError = 0.06;  // standard deviation of the share on markings not learned from
-constexpr float kInside = 0.1F;       // 2 mm within the outline, as the figures of the training are taken
+// Chances as trained, where a third to a half of all markings lie over an older coat: more than on most lots.
+constexpr double kLayered = 0.85;       // from here on an older coat is told where its step shows
+constexpr double kBeyondDoubt = 0.995;  // from here on without; no more of those without one are told for it than 2 of 240
+constexpr double kOpen = 0.7;           // from here on it is an open question where it does not show
+constexpr double kLeastShare = 0.03;    // of the marking; less was seen where there was none
+constexpr double kShareError = 0.06;    // standard deviation of the share on markings not learned from
+constexpr float kInside = 0.1F;         // 2 mm within the outline, as the figures of the training are taken
 // mm a photo pixel: as coarse as most of what the reader has learned from. Stretched to the view, coarser photos look
 // layered in patches first.
 constexpr double kCoarsestForCoats = 3, kCoarsest = 4.5;
-// Where no older coat is told, how much of what the reader takes for one is still counted as top coat: all of it as long as
-// it is not sure, half where it is. Real photos of one worn coat make it sure, too.
+// Where no older coat is told, what the reader takes for one still counts as top coat: all of it as long as it is not sure,
+// half of it where it is. Real photos of a single worn coat make it sure, too.
 constexpr double kSure = 0.985, kHalf = 0.5;
 
 }  // namespace
@@ -55,9 +56,9 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
   const float least = *at;
   OlderCoat older;
   older.share = sum / all;
-  if (answer.layered < kLayered || older.share < kLeastShare ||
-      !step_between(view.input, answer.chances, least).shows())
-    return {std::nullopt, older.share};
+  const bool told = answer.layered >= kBeyondDoubt ||
+                    (answer.layered >= kLayered && step_between(view.input, answer.chances, least).shows());
+  if (!told || older.share < kLeastShare) return {std::nullopt, older.share};
   older.error = kShareError;
   older.map = cv::Mat::zeros(plan.light.size(), CV_32F);
   cv::Mat chance, on_plan;
@@ -84,8 +85,7 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
 
 cv::Mat top_coat_of(const CoatsSeen& seen, const PlanView& plan, bool older_told) {
   const auto& [view, answer] = seen;
-  // None is looked for on a field, where a symbol's rims look like a coat's, or in a coarse photo.
-  const bool doubtful = !older_told && !plan.on_field && plan.photo_px_mm <= kCoarsestForCoats;
+  const bool doubtful = !older_told && plan.photo_px_mm <= kCoarsestForCoats;  // none is looked for in a coarse photo
   const double sure = std::clamp((answer.layered - kLayered) / (kSure - kLayered), 0.0, 1.0);
   const auto as_top = static_cast<float>(doubtful ? 1 - kHalf * sure : 1.0);
   cv::Mat top(answer.chances.size(), CV_32F), on_plan;

@@ -471,8 +471,10 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
   const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
   std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
-  const std::optional<CoatsSeen> seen = coats != nullptr ? see_coats(*coats, whole, core_mm) : std::nullopt;
-  if (!older && seen && !whole.on_field) {  // one colour, or a step too small for colour to tell
+  // It has learned too little of symbols on a field: the field's paint, or what is left of it, looks like an older coat's.
+  const std::optional<CoatsSeen> seen =
+      coats != nullptr && !whole.on_field ? see_coats(*coats, whole, core_mm) : std::nullopt;
+  if (!older && seen) {  // one colour, or a step too small for colour to tell
     CoatReading reading = older_coat_of(*seen, whole, both.bare, core_mm);
     older = std::move(reading.older);
     result.open_older = reading.open;
