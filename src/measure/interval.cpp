@@ -18,16 +18,17 @@ double as_first_fitted(const ErrorBudget& b) {
 }  // namespace
 
 // With a second measurement by other means the mean of both is nearer the truth than one, and where they disagree the
-// truth may lie beyond the lower one. Weights of the least interval score on 608 markings in scenes of two makers.
+// truth may lie beyond the lower one. Weights of the least interval score on 608 markings in scenes of two makers, times
+// 1.15: on 232 markings of scenes that had no part in it 85 % lay inside, 90 % with it.
 double ErrorBudget::reach_down() const {
   const double one = 0.8 * as_first_fitted(*this) + 1.5 * dull + 0.06 * clipped + 0.8 * pale;
-  return two ? 0.65 * one + 0.46 * open_older : one + open_older;
+  return two ? 0.75 * one + 0.53 * open_older : one + open_older;
 }
 
 double ErrorBudget::reach_up() const {
   const double one = 0.25 * references + 0.15 * outline + opinions + 0.75 * sampling +
                      (0.095 + 0.5 * broken) * contrast + 0.31 * as_first_fitted(*this);
-  return two ? std::hypot(0.8 * one, 0.85 * above) + 0.3 * below : one;
+  return two ? std::hypot(0.92 * one, above) + 0.35 * below : one;
 }
 
 namespace {
