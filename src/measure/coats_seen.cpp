@@ -16,6 +16,7 @@ namespace {
 constexpr double kLayered = 0.85;       // from here on an older coat is told where its step shows
 constexpr double kBeyondDoubt = 0.995;  // from here on without; no more of those without one are told for it than 2 of 240
 constexpr double kOpen = 0.7;           // from here on it is an open question where it does not show
+constexpr double kNone = 0.05;          // below it there is one coat alone
 constexpr double kLeastShare = 0.03;    // of the marking; less was seen where there was none
 constexpr double kShareError = 0.06;    // standard deviation of the share on markings not learned from
 constexpr float kInside = 0.1F;         // 2 mm within the outline, as the figures of the training are taken
@@ -81,6 +82,10 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
   for (int k = 0; k < 3; ++k)
     older.over_pavement[static_cast<std::size_t>(k)] = ratio[k] / std::max(1.0, got);
   return {older, 0};
+}
+
+bool speaks_against_coats(const CoatsSeen& seen, const PlanView& plan) {
+  return plan.photo_px_mm <= kCoarsestForCoats && seen.answer.layered < kNone;
 }
 
 cv::Mat top_coat_of(const CoatsSeen& seen, const PlanView& plan, bool older_told) {

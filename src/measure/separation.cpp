@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "measure/appearance.hpp"
 #include "measure/coats_seen.hpp"
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
@@ -474,6 +475,9 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   // It has learned too little of symbols on a field: the field's paint, or what is left of it, looks like an older coat's.
   const std::optional<CoatsSeen> seen =
       coats != nullptr && !whole.on_field ? see_coats(*coats, whole, core_mm) : std::nullopt;
+  if (older && seen && colour_of_ratio(older->over_pavement, false) == colour_of_ratio(first, false) &&
+      speaks_against_coats(*seen, whole))
+    older.reset();  // a strip of sun or soil tints paint, too, though not into another colour
   if (!older && seen) {  // one colour, or a step too small for colour to tell
     CoatReading reading = older_coat_of(*seen, whole, both.bare, core_mm);
     older = std::move(reading.older);

@@ -10,6 +10,7 @@
 
 #include "base/trouble.hpp"
 #include "measure/coat_view.hpp"
+#include "measure/coats_seen.hpp"
 #include "measure/measure.hpp"
 #include "support/paint_scene.hpp"
 #include "support/scratch_folder.hpp"
@@ -108,6 +109,18 @@ TEST(CoatView, IsNeverFinerThanTheLessonsNorLargerThanTheNetworkHasTimeFor) {
   EXPECT_LT(large.input.total(), 260'000U);
   EXPECT_GE(large.mm_per_pixel, 3);
   EXPECT_TRUE(coat_view(PlanView{}, 4).input.empty());
+}
+
+// A strip of sun that tints yellow paint is no older coat of yellow; what colour says of one is dropped for this.
+TEST(CoatReader, SpeaksAgainstACoatOnlyWhereItIsSureAndThePhotoFine) {
+  CoatsSeen seen;
+  PlanView fine, coarse;
+  fine.photo_px_mm = 1.5, coarse.photo_px_mm = 4;
+  seen.answer.layered = 0.01;
+  EXPECT_TRUE(speaks_against_coats(seen, fine));
+  EXPECT_FALSE(speaks_against_coats(seen, coarse));
+  seen.answer.layered = 0.3;
+  EXPECT_FALSE(speaks_against_coats(seen, fine));
 }
 
 TEST(CoatReader, ADamagedModelIsOneSentence) {
