@@ -20,9 +20,9 @@ constexpr double kNone = 0.05;          // below it there is one coat alone
 constexpr double kLeastShare = 0.03;    // of the marking; less was seen where there was none
 constexpr double kShareError = 0.06;    // standard deviation of the share on markings not learned from
 constexpr float kInside = 0.1F;         // 2 mm within the outline, as the figures of the training are taken
-// mm a photo pixel: as coarse as most of what the reader has learned from. Stretched to the view, coarser photos look
-// layered in patches first.
-constexpr double kCoarsestForCoats = 3, kCoarsest = 4.5;
+// mm a photo pixel. Coarser photos, stretched to the view, look worn and layered in patches: at 4.4 mm a stall line of
+// 94 % read 60 %.
+constexpr double kCoarsest = 3;
 // Where no older coat is told, what the reader takes for one still counts as top coat: all of it as long as it is not sure,
 // half of it where it is. Real photos of a single worn coat make it sure, too.
 constexpr double kSure = 0.985, kHalf = 0.5;
@@ -39,7 +39,7 @@ std::optional<CoatsSeen> see_coats(const CoatReader& reader, const PlanView& pla
 
 CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv::Mat& bare, double core_mm) {
   const auto& [view, answer] = seen;
-  if (plan.photo_px_mm > kCoarsestForCoats || answer.layered < kOpen) return {};
+  if (answer.layered < kOpen) return {};
   // The chances of single spots are low; their sum is right. As many spots as it says are taken, the likeliest first.
   std::vector<float> likeliest;
   double sum = 0;
@@ -84,15 +84,12 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
   return {older, 0};
 }
 
-bool speaks_against_coats(const CoatsSeen& seen, const PlanView& plan) {
-  return plan.photo_px_mm <= kCoarsestForCoats && seen.answer.layered < kNone;
-}
+bool speaks_against_coats(const CoatsSeen& seen) { return seen.answer.layered < kNone; }
 
 cv::Mat top_coat_of(const CoatsSeen& seen, const PlanView& plan, bool older_told) {
   const auto& [view, answer] = seen;
-  const bool doubtful = !older_told && plan.photo_px_mm <= kCoarsestForCoats;  // none is looked for in a coarse photo
   const double sure = std::clamp((answer.layered - kLayered) / (kSure - kLayered), 0.0, 1.0);
-  const auto as_top = static_cast<float>(doubtful ? 1 - kHalf * sure : 1.0);
+  const auto as_top = static_cast<float>(older_told ? 1.0 : 1 - kHalf * sure);
   cv::Mat top(answer.chances.size(), CV_32F), on_plan;
   for (int r = 0; r < top.rows; ++r) {
     for (int c = 0; c < top.cols; ++c) {

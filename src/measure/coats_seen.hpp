@@ -29,7 +29,7 @@ struct CoatReading {
 CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv::Mat& bare, double core_mm);
 
 /// The reader is as good as sure that there is one coat alone. Holds for coats of one colour; of others it knows little.
-bool speaks_against_coats(const CoatsSeen& seen, const PlanView& plan);
+bool speaks_against_coats(const CoatsSeen& seen);
 
 /// CV_32F 0..1 on the plan: how much top coat the reader sees at each spot; NaN where it was shown nothing.
 /// `older_told`: where an older coat lies has been told, by whichever rule, and the rest of what is not bare is top coat.

@@ -476,7 +476,7 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   const std::optional<CoatsSeen> seen =
       coats != nullptr && !whole.on_field ? see_coats(*coats, whole, core_mm) : std::nullopt;
   if (older && seen && colour_of_ratio(older->over_pavement, false) == colour_of_ratio(first, false) &&
-      speaks_against_coats(*seen, whole))
+      speaks_against_coats(*seen))
     older.reset();  // a strip of sun or soil tints paint, too, though not into another colour
   if (!older && seen) {  // one colour, or a step too small for colour to tell
     CoatReading reading = older_coat_of(*seen, whole, both.bare, core_mm);

@@ -112,15 +112,19 @@ TEST(CoatView, IsNeverFinerThanTheLessonsNorLargerThanTheNetworkHasTimeFor) {
 }
 
 // A strip of sun that tints yellow paint is no older coat of yellow; what colour says of one is dropped for this.
-TEST(CoatReader, SpeaksAgainstACoatOnlyWhereItIsSureAndThePhotoFine) {
+TEST(CoatReader, SpeaksAgainstACoatOnlyWhereItIsSure) {
   CoatsSeen seen;
-  PlanView fine, coarse;
-  fine.photo_px_mm = 1.5, coarse.photo_px_mm = 4;
   seen.answer.layered = 0.01;
-  EXPECT_TRUE(speaks_against_coats(seen, fine));
-  EXPECT_FALSE(speaks_against_coats(seen, coarse));
+  EXPECT_TRUE(speaks_against_coats(seen));
   seen.answer.layered = 0.3;
-  EXPECT_FALSE(speaks_against_coats(seen, fine));
+  EXPECT_FALSE(speaks_against_coats(seen));
+}
+
+TEST(CoatReader, IsNotAskedInACoarsePhoto) {
+  PlanView plan = plan_of(paint_scene::make(white_on_white(8)));
+  EXPECT_TRUE(see_coats(reader(), plan, 4));
+  plan.photo_px_mm = 4.4;
+  EXPECT_FALSE(see_coats(reader(), plan, 4));
 }
 
 TEST(CoatReader, ADamagedModelIsOneSentence) {
