@@ -131,6 +131,10 @@ Histograms histograms(const Samples& samples, const std::vector<double>& inside,
   return h;
 }
 
+double brightness(const cv::Vec3d& over_pavement) {
+  return 0.2126 * over_pavement[0] + 0.7152 * over_pavement[1] + 0.0722 * over_pavement[2];
+}
+
 struct PaintFound {
   Axis axis;
   cv::Vec3d ratio{1, 1, 1};
@@ -138,17 +142,24 @@ struct PaintFound {
   double bare_spread = 0;
 };
 
-/// Direction and place of the paint, from the mean of the inside toward its own upper mode.
-PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, double favour) {
-  PaintFound found;
-  cv::Vec3d mean(0, 0, 0);
-  double weight = 0;
+/// Mean of the inside where it is brighter than `brighter_than`; `least`: of its weight, else nothing.
+std::optional<cv::Vec3d> mean_inside(const Samples& samples, double brighter_than, double least) {
+  cv::Vec3d sum(0, 0, 0);
+  double weight = 0, all = 0;
   for (std::size_t i = 0; i < samples.inside.size(); ++i) {
+    all += samples.trust[i];
+    if (brightness(samples.inside[i]) <= brighter_than) continue;
     for (int k = 0; k < 3; ++k)
-      mean[k] += samples.trust[i] * std::min(20.0, samples.inside[i][k]);
+      sum[k] += samples.trust[i] * std::min(20.0, samples.inside[i][k]);
     weight += samples.trust[i];
   }
-  cv::Vec3d paint = mean * (1 / std::max(1e-9, weight));
+  if (weight <= least * all) return std::nullopt;
+  return sum * (1 / std::max(1e-9, weight));
+}
+
+/// Direction and place of the paint, from `paint` toward the inside's own upper mode.
+PaintFound find_upper_mode(const Samples& samples, cv::Vec3d paint, const PavementLook& look, double favour) {
+  PaintFound found;
   if (cv::norm(paint - cv::Vec3d(1, 1, 1)) < 0.02) paint = {1.05, 1.05, 1.05};
   for (int turn = 0; turn < 4; ++turn) {
     found.axis = axis_to(paint, samples, look);
@@ -185,6 +196,28 @@ PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, dou
   found.place.error /= std::max(1e-6, found.place.at);
   found.place.at = 1;
   return found;
+}
+
+bool is_black(const PaintFound& found) {
+  return found.place.at > 0 && colour_of_ratio({found.ratio[0], found.ratio[1], found.ratio[2]}, false) == Colour::black;
+}
+
+/// From the mean of the inside. Where little is left of a light paint, oil and soil make that mean darker than pavement,
+/// and darkness would be taken for the paint; but spots brighter than pavement ever is show in no black one.
+PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, double favour) {
+  constexpr double kEverSoBright = 0.98, kLeastShare = 0.05;
+  const cv::Vec3d mean = mean_inside(samples, -1e9, -1).value_or(cv::Vec3d(1, 1, 1));
+  PaintFound found = find_upper_mode(samples, mean, look, favour);
+  if (!is_black(found) || samples.beside.empty()) return found;
+  std::vector<double> beside;
+  for (const cv::Vec3d& q : samples.beside)
+    beside.push_back(brightness(q));
+  const auto at = beside.begin() + static_cast<std::ptrdiff_t>(kEverSoBright * static_cast<double>(beside.size() - 1));
+  std::nth_element(beside.begin(), at, beside.end());
+  const std::optional<cv::Vec3d> bright = mean_inside(samples, *at, kLeastShare);
+  if (!bright) return found;
+  PaintFound light = find_upper_mode(samples, *bright, look, favour);
+  return light.place.at > 0 && !is_black(light) ? light : found;
 }
 
 Samples without_clipped(const Samples& all) {

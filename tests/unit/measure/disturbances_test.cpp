@@ -1,6 +1,10 @@
 // One disturbance at a time over known paint: shadows, soil, an older coat. None of them is loss.
 #include <gtest/gtest.h>
 
+#include <cmath>
+#include <opencv2/imgproc.hpp>
+#include <vector>
+
 #include "measure/measure.hpp"
 #include "support/paint_scene.hpp"
 
@@ -75,6 +79,37 @@ TEST(Disturbed, SoilAndTyreFilmAreNotLoss) {
   EXPECT_NEAR(error_of(spec), 0, 3);
   spec.soil = 0, spec.tyre = 0.35;
   EXPECT_NEAR(error_of(spec), 0, 4);
+}
+
+/// Oil and soil over all of the marking, on its bare pavement too: what fits a worn line that nobody swept.
+Scene soiled_through(const Spec& spec, double light_left) {
+  Scene scene = paint_scene::make(spec);
+  std::vector<cv::Point> outline;
+  for (const ImagePoint& p : scene.ground.image_from_ground(scene.footprint.rings.front()))
+    outline.emplace_back(cvRound(p.x), cvRound(p.y));
+  cv::Mat inside(scene.photo.rgb.size(), CV_8U, cv::Scalar(0)), dark;
+  cv::fillPoly(inside, std::vector<std::vector<cv::Point>>{outline}, cv::Scalar(1));
+  cv::Mat(scene.photo.rgb * std::pow(light_left, 1 / 2.2)).copyTo(dark);
+  dark.copyTo(scene.photo.rgb, inside);
+  return scene;
+}
+
+TEST(Disturbed, WornWhiteUnderOilIsNotBlack) {
+  Spec spec = small();
+  spec.abraded = 0.88, spec.seed = 12;
+  const Condition soiled = condition_of(soiled_through(spec, 0.5));
+  EXPECT_EQ(soiled.colour, Colour::white);
+  EXPECT_LT(soiled.remaining.value.value, 0.3);
+  EXPECT_GT(soiled.remaining.value.value, 0.02);
+}
+
+TEST(Disturbed, BlackPaintStaysBlack) {
+  Spec spec = small();
+  spec.paint = {0.03, 0.03, 0.03}, spec.pavement = paint_scene::kConcrete, spec.texture = 0.08, spec.flaked = 0.25;
+  const Scene scene = paint_scene::make(spec);
+  const Condition found = condition_of(scene);
+  EXPECT_EQ(found.colour, Colour::black);
+  EXPECT_NEAR(found.remaining.value.value, scene.remaining, 0.04);
 }
 
 TEST(Disturbed, AnOlderCoatOfAnotherColourIsNotTheTopCoat) {
