@@ -160,7 +160,7 @@ class Painter {
     field.coat = draw_coat(random_, Colour::blue);
     field.older.reset();
     field.id = m.id + "-field";
-    m.older = field.coat;
+    m.older = field.coat, m.on_field = true;
     m.older_shift = {};
     m.older_turn = 0;
     if (m.wear.between_coats == 0) m.wear.between_coats = random_.chance(0.3) ? random_.between(0.1, 0.9) : 0;

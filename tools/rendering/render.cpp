@@ -70,7 +70,9 @@ MarkingTruth truth_of(const MarkingPlan& m, const PavementPlan& pavement, const 
   t.area_in_frame_m2 = t.area_m2 * t.share_in_frame;
   if (n.painted > 0) {
     t.remaining = n.top / n.painted;
-    t.older = n.older / n.painted;
+    // The blue ground of an accessible symbol (MUTCD 2009 Fig. 3B-22 has it as an option) belongs to it: where it shows the
+    // symbol is worn, and no coat has let go of another.
+    t.older = m.on_field ? 0 : n.older / n.painted;
     t.any_coat = std::min(1.0, t.remaining + t.older);
     t.abraded = n.abraded / n.painted;
     t.flaked = n.flaked / n.painted;

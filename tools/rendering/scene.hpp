@@ -111,6 +111,7 @@ struct MarkingPlan {
   std::optional<CoatPlan> older;
   GroundPoint older_shift;
   double older_turn = 0;
+  bool on_field = false;  ///< `older` is the ground coat that the symbol was painted on, no older marking
   bool is_field = false;  ///< the ground coat under a symbol, not a marking that is counted
   double ragged_mm = 1.0, overspray_mm = 3, coat_mm = 0.4;
   WearPlan wear;
