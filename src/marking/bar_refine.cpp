@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "marking/bar_gaps.hpp"
 #include "marking/bars.hpp"
 #include "marking/edge_search.hpp"
 
@@ -256,6 +257,41 @@ FittedBar between(const LongEdges& edges, const BarPatch& b) {
   return fitted;
 }
 
+bool alike(double a, double b) {
+  constexpr double kAlike = 0.15;  // strokes are set out by eye and by the machine's speed
+  return std::abs(a - b) < kAlike * std::max(a, b);
+}
+
+/// Strokes of one length, or gaps of one length, are a broken line's; one straight cut alone may be a patched trench, and
+/// the line went on there.
+bool broken_on_purpose(const Bar& bar, const std::vector<Gap>& gaps, double x_start, double x_end) {
+  std::vector<double> strokes, bare;
+  double from = x_start;
+  for (std::size_t i = 0; i < gaps.size(); ++i) {
+    if (i > 0 || !bar.start_cut) strokes.push_back(gaps[i].from - from);
+    bare.push_back(gaps[i].to - gaps[i].from);
+    from = gaps[i].to;
+  }
+  if (!bar.end_cut) strokes.push_back(x_end - from);
+  const auto [least, most] = std::minmax_element(bare.begin(), bare.end());
+  if (!alike(*least, *most)) return false;
+  if (strokes.size() < 2) return bare.size() > 1;
+  const auto [shortest, longest] = std::minmax_element(strokes.begin(), strokes.end());
+  return alike(*shortest, *longest);
+}
+
+/// What a broken line is made of.
+std::vector<Bar> strokes_between(const Bar& bar, const std::vector<Gap>& gaps, const BarPatch& b) {
+  std::vector<Bar> strokes{bar};
+  for (const Gap& gap : gaps) {
+    Bar next = strokes.back();
+    strokes.back().end = b.place.ground({gap.from, b.y_middle}), strokes.back().end_cut = false;
+    next.start = b.place.ground({gap.to, b.y_middle}), next.start_cut = false;
+    strokes.push_back(next);
+  }
+  return strokes;
+}
+
 }  // namespace
 
 std::vector<FittedBar> refine_bar(const Bar& bar, const Photo& photo, const Ground& ground) {
@@ -267,7 +303,17 @@ std::vector<FittedBar> refine_bar(const Bar& bar, const Photo& photo, const Grou
     const FoundEdge first = inner_edge(b, edges, *strip, strip->begins, -1), second = inner_edge(b, edges, *strip, strip->ends, 1);
     if (std::min(first.support, second.support) > kInnerEdgesShow) return {between({edges.upper, first}, b), between({second, edges.lower}, b)};
   }
-  return {between(edges, b)};
+  FittedBar whole = between(edges, b);
+  // the gaps come last: a line's edges and its perspective are known best over its whole length
+  const std::vector<Gap> gaps = unpainted_gaps(b.patch, edges.upper, edges.lower, b.x0, b.x1);
+  if (gaps.empty() || !broken_on_purpose(bar, gaps, b.place.patch(whole.bar.start).x, b.place.patch(whole.bar.end).x)) return {whole};
+  for (const Bar& stroke : strokes_between(bar, gaps, b)) {
+    BarPatch own{stroke, b.place, b.patch, b.step, b.cell, 0, 0, b.y_middle, b.half, b.x0, b.x1};
+    own.x_start = b.place.patch(stroke.start).x, own.x_end = b.place.patch(stroke.end).x;
+    whole.strokes.push_back(between(edges, own).ring);
+  }
+  for (const Gap& gap : gaps) whole.gaps_mm += (gap.to - gap.from) * b.place.mm_per_pixel;
+  return {whole};
 }
 
 }  // namespace lotwear

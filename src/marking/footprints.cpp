@@ -118,7 +118,8 @@ Footprint group_footprint(const BarGroup& group, const std::vector<FittedBar>& b
   double width = 0, total = 0, variance = 0;
   for (const std::size_t i : group.bars) {
     const FittedBar& fitted = bars[i];
-    footprint.rings.push_back(fitted.ring);
+    if (fitted.strokes.empty()) footprint.rings.push_back(fitted.ring);
+    footprint.rings.insert(footprint.rings.end(), fitted.strokes.begin(), fitted.strokes.end());
     const double l = fitted.bar.length();
     width += fitted.bar.width_mm * l;
     variance += fitted.edge_error_mm * fitted.edge_error_mm * l;
@@ -127,7 +128,8 @@ Footprint group_footprint(const BarGroup& group, const std::vector<FittedBar>& b
   }
   footprint.width_mm = width / std::max(total, 1.0);
   footprint.edge_error = {std::sqrt(variance / std::max(total, 1.0))};
-  footprint.length_mm = group.bars.size() == 1 ? bars[group.bars.front()].bar.length() : extent_of(footprint.rings).length_mm;
+  const FittedBar& first = bars[group.bars.front()];
+  footprint.length_mm = group.bars.size() == 1 ? first.bar.length() - first.gaps_mm : extent_of(footprint.rings).length_mm;
   return footprint;
 }
 

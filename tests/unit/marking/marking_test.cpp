@@ -43,9 +43,35 @@ TEST(FindMarkings, AStripeIsFoundToTheMillimetre) {
 TEST(FindMarkings, AWornThroughStripeIsOneMarking) {
   PaintedScene scene;
   scene.things = {{{rectangle({0, 0}, 1400, 101.6, 1.3)}, FinderKind::line}};
-  scene.gone = {rectangle({0, 0}, 380, 140, 1.3)};
+  // as paint comes off: no straight cut, a lobe here and there
+  for (const auto& [along, across] : {std::pair{-150.0, 15.0}, {-60.0, -30.0}, {40.0, 20.0}, {130.0, -25.0}, {175.0, 35.0}})
+    scene.gone.push_back(rectangle({along * std::cos(1.3) - across * std::sin(1.3), along * std::sin(1.3) + across * std::cos(1.3)}, 160, 75, 1.3 + across / 60));
   const auto found = found_in(scene);
   ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].rings.size(), 1U);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.95);
+}
+
+TEST(FindMarkings, ABrokenLineIsOneMarkingOfItsStrokes) {
+  PaintedScene scene;
+  scene.height = Millimetres{2000};
+  PaintedThing line{{}, FinderKind::line};
+  for (int i = -1; i <= 1; ++i) line.rings.push_back(rectangle({700.0 * i * std::cos(1.2), 700.0 * i * std::sin(1.2)}, 450, 101.6, 1.2));
+  scene.things = {line};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].rings.size(), 3U);
+  EXPECT_NEAR(found[0].length_mm, 3 * 450, 40);
+  EXPECT_GT(overlap(found[0].rings, line.rings, 2), 0.93);
+}
+
+TEST(FindMarkings, ALineCutByAPatchedTrenchIsWhole) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({0, 0}, 1400, 101.6, 1.3)}, FinderKind::line}};
+  scene.gone = {rectangle({250 * std::cos(1.3), 250 * std::sin(1.3)}, 250, 140, 1.3)};
+  const auto found = found_in(scene);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].rings.size(), 1U);
   EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.95);
 }
 
