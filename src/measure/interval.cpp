@@ -18,17 +18,28 @@ double as_first_fitted(const ErrorBudget& b) {
 }  // namespace
 
 // With a second measurement by other means the mean of both is nearer the truth than one, and where they disagree the
-// truth may lie beyond the lower one. Weights of the least interval score on 608 markings in scenes of two makers, times
-// 1.15: on 232 markings of scenes that had no part in it 85 % lay inside, 90 % with it.
+// truth may lie beyond the lower one. Weights of the least interval score on 608 markings in scenes of two makers; the
+// scales after them on 482 markings as found in 360 scenes: in even light the truth seldom lies below, in broken light
+// seldom above, and a single measurement in broken light held 68 %.
+namespace {
+struct Scale {
+  double down = 1, up = 1;
+};
+Scale as_found(bool two, bool broken) {
+  if (two) return broken ? Scale{1.25, 0.98} : Scale{0.92, 1.27};
+  return broken ? Scale{1.3, 1.3} : Scale{};
+}
+}  // namespace
+
 double ErrorBudget::reach_down() const {
   const double one = 0.8 * as_first_fitted(*this) + 1.5 * dull + 0.06 * clipped + 0.8 * pale;
-  return two ? 0.75 * one + 0.53 * open_older : one + open_older;
+  return as_found(two, broken > 0.5).down * (two ? 0.65 * one + 0.46 * open_older : one + open_older);
 }
 
 double ErrorBudget::reach_up() const {
   const double one = 0.25 * references + 0.15 * outline + opinions + 0.75 * sampling +
                      (0.095 + 0.5 * broken) * contrast + 0.31 * as_first_fitted(*this);
-  return two ? std::hypot(0.92 * one, above) + 0.35 * below : one;
+  return as_found(two, broken > 0.5).up * (two ? std::hypot(0.8 * one, 0.87 * above) + 0.3 * below : one);
 }
 
 namespace {
