@@ -5,6 +5,7 @@
 #include <optional>
 #include <vector>
 
+#include "marking/bar_curve.hpp"
 #include "marking/bar_gaps.hpp"
 #include "marking/bars.hpp"
 #include "marking/edge_search.hpp"
@@ -96,13 +97,15 @@ struct BarPatch {
   cv::Mat step;
   double cell = 0, x_start = 0, x_end = 0, y_middle = 0, half = 0;   // pixels
   int x0 = 0, x1 = 0;                                                // the ends are unsure: edges are searched between these
+  double ends_off = 0;                                               // how much more unsure than a straight bar's, pixels
 
   double span() const { return std::max(1, x1 - x0); }
 };
 
-BarPatch patch_of(const Bar& bar, const Photo& photo, const Ground& ground) {
+/// `aside_mm`: how much more than the bar itself is looked at to either side.
+BarPatch patch_of(const Bar& bar, const Photo& photo, const Ground& ground, double aside_mm = 0) {
   const GroundPoint axis = bar.along();
-  const double margin_x = std::max({160.0, 5 * bar.cell_mm, 1.6 * bar.width_mm}), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm});
+  const double margin_x = std::max({160.0, 5 * bar.cell_mm, 1.6 * bar.width_mm}), margin_y = std::max({60.0, 4 * bar.cell_mm, 0.4 * bar.width_mm, aside_mm});
   BarPatch b{bar, {}, {}, {}};
   b.place = patch_frame(ground, photo.rgb.size(), (bar.start + bar.end) * 0.5, std::atan2(axis.y, axis.x), bar.length() / 2 + margin_x,
                         bar.width_mm / 2 + margin_y, kPatchPixels);
@@ -212,12 +215,12 @@ FoundEdge inner_edge(const BarPatch& b, const LongEdges& outer, const BareStrip&
 }
 
 FittedBar between(const LongEdges& edges, const BarPatch& b) {
-  const auto& [bar, place, patch, step, cell, x_start, x_end, y_middle, half, x0, x1] = b;
+  const auto& [bar, place, patch, step, cell, x_start, x_end, y_middle, half, x0, x1, ends_off] = b;
   const double scale = 1 / place.mm_per_pixel, span = b.span();
   const double width = std::max(1.0, edges.lower.at(0.5) - edges.upper.at(0.5));
-  const double window = std::clamp(std::max({100.0 * scale, 1.3 * width, 4 * cell}), 6.0, 220.0);
+  const double window = std::clamp(std::max({100.0 * scale, 1.3 * width, 4 * cell}) + ends_off, 6.0, 220.0);
   // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
-  const double end_prior = std::max(3 * cell, 0.5 * width);
+  const double end_prior = std::max(3 * cell, 0.5 * width) + ends_off;
   double tilt_start = 0, tilt_end = 0;
   double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
   double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
@@ -255,6 +258,29 @@ FittedBar between(const LongEdges& edges, const BarPatch& b) {
   const double trust = std::clamp(fitted.support / 0.25, 0.0, 1.0);
   fitted.edge_error_mm = trust * seen + (1 - trust) * 0.5 * bar.cell_mm;
   return fitted;
+}
+
+/// A long line whose edges show only in part along a straight one, looked at again as a curve.
+struct Curved {
+  BarPatch patch;
+  LongEdges edges;
+};
+std::optional<Curved> curved(const Bar& bar, const LongEdges& straight, const BarPatch& b, const Photo& photo, const Ground& ground) {
+  constexpr double kLong = 15, kShows = 0.9;                         // widths; share of a straight edge that shows anyhow
+  constexpr double kBetter = 1.15, kMoreShows = 0.12, kLeast = 0.75;  // over the straight line's score and share; of the curve's edges
+  constexpr double kLeastBow = 0.4, kNarrowest = 0.6;                 // of the width; a lens bows less
+  const double shows = std::min(straight.upper.support, straight.lower.support);
+  if (bar.length() < kLong * bar.width_mm || shows > kShows) return std::nullopt;
+  Curved found{patch_of(bar, photo, ground, 3 * bar.width_mm), {}};
+  const BarPatch& wide = found.patch;
+  const CurvedEdges curve = search_curve(wide.step, wide.patch.inside, wide.x0, wide.x1, wide.y_middle, 2 * wide.half);
+  const double width = curve.lower.y0 - curve.upper.y0, curve_shows = std::min(curve.upper.support, curve.lower.support);
+  const double before = score_along(b.step, b.patch.inside, b.x0, b.x1, straight.upper, straight.lower);
+  const bool better = curve.score > kBetter * before && curve_shows > std::max(kLeast, shows + kMoreShows);
+  if (!better || std::abs(curve.upper.bow) < kLeastBow * width || width < kNarrowest * 2 * wide.half) return std::nullopt;
+  found.edges = {curve.upper, curve.lower};
+  found.patch.ends_off = 1.5 * width;  // a straight bar's ends, by quantiles, fall short of a curve's
+  return found;
 }
 
 bool alike(double a, double b) {
@@ -303,12 +329,17 @@ std::vector<FittedBar> refine_bar(const Bar& bar, const Photo& photo, const Grou
     const FoundEdge first = inner_edge(b, edges, *strip, strip->begins, -1), second = inner_edge(b, edges, *strip, strip->ends, 1);
     if (std::min(first.support, second.support) > kInnerEdgesShow) return {between({edges.upper, first}, b), between({second, edges.lower}, b)};
   }
+  if (const auto bent = curved(bar, edges, b, photo, ground)) {
+    FittedBar line = between(bent->edges, bent->patch);
+    line.curved = true;
+    return {line};
+  }
   FittedBar whole = between(edges, b);
   // the gaps come last: a line's edges and its perspective are known best over its whole length
   const std::vector<Gap> gaps = unpainted_gaps(b.patch, edges.upper, edges.lower, b.x0, b.x1);
   if (gaps.empty() || !broken_on_purpose(bar, gaps, b.place.patch(whole.bar.start).x, b.place.patch(whole.bar.end).x)) return {whole};
   for (const Bar& stroke : strokes_between(bar, gaps, b)) {
-    BarPatch own{stroke, b.place, b.patch, b.step, b.cell, 0, 0, b.y_middle, b.half, b.x0, b.x1};
+    BarPatch own{stroke, b.place, b.patch, b.step, b.cell, 0, 0, b.y_middle, b.half, b.x0, b.x1, 0};
     own.x_start = b.place.patch(stroke.start).x, own.x_end = b.place.patch(stroke.end).x;
     whole.strokes.push_back(between(edges, own).ring);
   }

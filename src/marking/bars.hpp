@@ -44,6 +44,7 @@ inline constexpr double kLeastEdgeSeen = 0.12;   ///< share of the long edges wi
 struct FittedBar {
   Bar bar;
   GroundRing ring;                   ///< closed; long edges may be slightly bent (lens)
+  bool curved = false;               ///< tells nothing of the plane, which is known by what is straight
   std::vector<GroundRing> strokes;   ///< of a broken line, in its order; empty for any other
   double gaps_mm = 0;                ///< length between the strokes, all of them together
   double edge_error_mm = 0;          ///< one standard deviation of a common shift of the edges

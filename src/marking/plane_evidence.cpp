@@ -173,7 +173,7 @@ void add_widths(std::vector<SizeFamily>& families, const BarGroup& group, const 
                 const Ground& ground) {
   std::vector<std::pair<GroundPoint, SizeFamily>> by_direction;
   for (const std::size_t i : group.bars) {
-    if (bars[i].support < kLeastSupport) continue;
+    if (bars[i].support < kLeastSupport || bars[i].curved) continue;
     const GroundPoint along = bars[i].bar.along();
     auto at = std::find_if(by_direction.begin(), by_direction.end(), [&](const auto& known) {
       return group.kind != Kind::crosswalk || std::abs(cross(known.first, along)) < 0.3;
@@ -245,7 +245,7 @@ PaintSeen paint_seen(const Photo& photo, const PaintMap& paint, const Ground& gr
                      const std::vector<DrawnShape>& drawn) {
   PaintSeen seen;
   for (const FittedBar& bar : bars) {
-    if (surely_striped(bar.bar)) seen.objects.push_back(stripe_edges(bar, photo, ground));
+    if (surely_striped(bar.bar) && !bar.curved) seen.objects.push_back(stripe_edges(bar, photo, ground));
   }
   for (const DrawnShape& d : drawn) {
     seen.objects.push_back(shape_edges(d, photo, ground));
