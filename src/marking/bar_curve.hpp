@@ -9,7 +9,7 @@
 namespace lotwear {
 
 struct CurvedEdges {
-  FoundEdge upper, lower;  ///< `strength` and `scatter` as the caller knows them
+  FoundEdge upper, lower;  ///< rows at x0 and x1, bow and support; `strength` and `scatter` are not looked for and stay 0
   double score = 0;        ///< mean eased step along both, comparable with `score_along`
 };
 
@@ -17,6 +17,7 @@ struct CurvedEdges {
 /// rows; `step` and `inside` as in `search_edge`.
 CurvedEdges search_curve(const cv::Mat& step, const cv::Mat& inside, int x0, int x1, double middle, double width);
 
+/// Mean over the columns of the weaker edge's eased step, for any pair of edges: 0 none, 0.12 the most there can be.
 double score_along(const cv::Mat& step, const cv::Mat& inside, int x0, int x1, const FoundEdge& upper, const FoundEdge& lower);
 
 }  // namespace lotwear
