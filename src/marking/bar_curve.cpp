@@ -8,9 +8,6 @@ namespace lotwear {
 namespace {
 
 constexpr int kColumns = 64;
-constexpr float kCap = 0.12F, kClear = 0.03F;  // paintness per pixel, as in edge_search: a clear step; the least that counts
-
-float eased(float v) { return v > 0 ? v * kCap / (kCap + v) : 0.0F; }
 
 /// Steps of a few columns, upward and downward ones apart; each row stands for the best of its neighbours.
 class Steps {
@@ -23,8 +20,8 @@ class Steps {
       std::vector<float> up(static_cast<std::size_t>(rows_)), down(up);
       for (int r = 0; r < rows_; ++r) {
         if (inside.at<uchar>(r, x) == 0) continue;
-        up[static_cast<std::size_t>(r)] = eased(step.at<float>(r, x));
-        down[static_cast<std::size_t>(r)] = eased(-step.at<float>(r, x));
+        up[static_cast<std::size_t>(r)] = eased_step(step.at<float>(r, x));
+        down[static_cast<std::size_t>(r)] = eased_step(-step.at<float>(r, x));
       }
       up_.push_back(best_near(up, reach)), down_.push_back(best_near(down, reach));
     }
@@ -43,7 +40,7 @@ class Steps {
   double support(const FoundEdge& edge, bool upward) const {
     double seen = 0;
     for (std::size_t i = 0; i < along_.size(); ++i)
-      seen += at((upward ? up_ : down_)[i], edge.at(along_[i])) > kClear ? 1 : 0;
+      seen += at((upward ? up_ : down_)[i], edge.at(along_[i])) > kClearStep ? 1 : 0;
     return seen / static_cast<double>(along_.size());
   }
 
@@ -103,6 +100,10 @@ CurvedEdges search_curve(const cv::Mat& step, const cv::Mat& inside, int x0, int
   const double half = curve.width / 2;
   found.upper = {curve.y0 - half, curve.y1 - half, curve.bow, 0, 0, 0};
   found.lower = {curve.y0 + half, curve.y1 + half, curve.bow, 0, 0, 0};
+  const double high = std::max({std::abs(curve.bow), std::abs(curve.y1 - curve.y0), 1.0});
+  look_along(step, inside, {x0, x1, found.upper.y0, found.upper.y1, high, 0, 1}, found.upper);
+  look_along(step, inside, {x0, x1, found.lower.y0, found.lower.y1, high, 0, -1}, found.lower);
+  // a bend is no parabola: an edge two rows beside it is seen, and its scatter says how far beside
   const Steps near(step, inside, x0, x1, 2);
   found.upper.support = near.support(found.upper, true);
   found.lower.support = near.support(found.lower, false);
@@ -119,7 +120,7 @@ double score_along(const cv::Mat& step, const cv::Mat& inside, int x0, int x1, c
       float best = 0;
       for (int d = -2; d <= 2; ++d) {
         const int r = static_cast<int>(std::floor(y)) + d;
-        if (r >= 0 && r < step.rows && inside.at<uchar>(r, x) != 0) best = std::max(best, eased(sign * step.at<float>(r, x)));
+        if (r >= 0 && r < step.rows && inside.at<uchar>(r, x) != 0) best = std::max(best, eased_step(sign * step.at<float>(r, x)));
       }
       return best;
     };

@@ -9,7 +9,7 @@
 namespace lotwear {
 
 struct CurvedEdges {
-  FoundEdge upper, lower;  ///< rows at x0 and x1, bow and support; `strength` and `scatter` are not looked for and stay 0
+  FoundEdge upper, lower;  ///< one bow for both
   double score = 0;        ///< mean eased step along both, comparable with `score_along`
 };
 

@@ -10,9 +10,6 @@ namespace lotwear {
 
 namespace {
 
-constexpr float kCap = 0.12F;       // paintness per pixel: a clear step; more adds little, so shadows cannot outvote paint
-constexpr float kClear = 0.03F;     // the least step, eased as below, that counts as seen: three times a phone photo's noise
-
 /// The steps of a few columns near the guess, each column's rows side by side: what the search reads a million times.
 class Samples {
  public:
@@ -57,9 +54,7 @@ class Samples {
     if (!(row >= 0) || row >= rows_ - 1) return 0;
     const int r = static_cast<int>(row);
     const Cell& cell = cells_[column * static_cast<std::size_t>(rows_) + static_cast<std::size_t>(r)];
-    const float v = cell.here + cell.rise * static_cast<float>(row - r);
-    // eased, not cut off: a flat top would leave the edge anywhere on it
-    return v > 0 ? v * kCap / (kCap + v) : 0.0F;
+    return eased_step(cell.here + cell.rise * static_cast<float>(row - r));
   }
 
  private:
@@ -90,6 +85,29 @@ double score(const Samples& samples, const EdgeGuess& guess, double y0, double y
   const double off = ((y0 - guess.y0) * (y0 - guess.y0) + (y1 - guess.y1) * (y1 - guess.y1)) / (2 * s * s);
   // the prior weighs like a faint edge: it decides only where the photo shows nothing
   return sum - 0.006 * off - 0.0004 * bow * bow;
+}
+
+void look_along(const Samples& samples, FoundEdge& edge) {
+  edge.support = edge.strength = 0;
+  std::vector<double> misses;
+  for (std::size_t x = 0; x < samples.size(); ++x) {
+    const double y = edge.at(samples.along(x));
+    float strongest = kClearStep;
+    double where = 1e9;
+    for (double d = -5; d <= 5; d += 0.5) {
+      const float v = samples.at(x, y + d);
+      if (v > strongest) strongest = v, where = d;
+    }
+    edge.strength += static_cast<double>(samples.at(x, y));
+    if (where < 1e8) misses.push_back(std::abs(where));
+    if (samples.at(x, y) > kClearStep) edge.support += 1;
+  }
+  edge.support /= static_cast<double>(samples.size());
+  edge.strength /= static_cast<double>(samples.size());
+  if (!misses.empty()) {
+    std::nth_element(misses.begin(), misses.begin() + static_cast<std::ptrdiff_t>(misses.size() / 2), misses.end());
+    edge.scatter = 1.48 * misses[misses.size() / 2];
+  }
 }
 
 }  // namespace
@@ -130,26 +148,12 @@ FoundEdge search_edge(const cv::Mat& step, const cv::Mat& inside, const EdgeGues
   }
 
   FoundEdge edge{y0, y1, bow, 0, 0, 0};
-  std::vector<double> misses;
-  for (std::size_t x = 0; x < samples.size(); ++x) {
-    const double y = edge.at(samples.along(x));
-    float strongest = kClear;
-    double where = 1e9;
-    for (double d = -5; d <= 5; d += 0.5) {
-      const float v = samples.at(x, y + d);
-      if (v > strongest) strongest = v, where = d;
-    }
-    edge.strength += static_cast<double>(samples.at(x, y));
-    if (where < 1e8) misses.push_back(std::abs(where));
-    if (samples.at(x, y) > kClear) edge.support += 1;
-  }
-  edge.support /= static_cast<double>(samples.size());
-  edge.strength /= static_cast<double>(samples.size());
-  if (!misses.empty()) {
-    std::nth_element(misses.begin(), misses.begin() + static_cast<std::ptrdiff_t>(misses.size() / 2), misses.end());
-    edge.scatter = 1.48 * misses[misses.size() / 2];
-  }
+  look_along(samples, edge);
   return edge;
+}
+
+void look_along(const cv::Mat& step, const cv::Mat& inside, const EdgeGuess& guess, FoundEdge& edge) {
+  look_along(Samples(step, inside, guess), edge);
 }
 
 }  // namespace lotwear

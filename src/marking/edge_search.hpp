@@ -29,4 +29,17 @@ struct FoundEdge {
 
 FoundEdge search_edge(const cv::Mat& step, const cv::Mat& inside, const EdgeGuess& guess);
 
+/// What a known edge shows of itself: support, strength and scatter. Of `guess` the columns, the sign and the window count,
+/// which takes in the edge's bow.
+void look_along(const cv::Mat& step, const cv::Mat& inside, const EdgeGuess& guess, FoundEdge& edge);
+
+/// The least eased step that counts as seen: three times a phone photo's noise.
+inline constexpr float kClearStep = 0.03F;
+/// Paintness per pixel, eased: 0.12 is a clear step, and more adds little, so that shadows cannot outvote paint. Not cut off:
+/// a flat top would leave the edge anywhere on it.
+inline float eased_step(float v) {
+  constexpr float kCap = 0.12F;
+  return v > 0 ? v * kCap / (kCap + v) : 0.0F;
+}
+
 }  // namespace lotwear
