@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """Trains the coat reader: what of a marking is top coat, older coat, bare pavement, spot by spot, and whether there is an older coat.
 
-    train.py FOLDER... --out DIR [--minutes M] [--seed N] [--resume coats.pt]
+    train.py FOLDER... --out DIR [--minutes M] [--seed N] [--resume coats.pt|coats.onnx]
     train.py --average A.pt B.pt --out DIR       the mean of two ends, as coats.pt and coats.onnx
 
 FOLDER: files of coat_examples; files that come while training goes on are taken up too. Every sixth scene is kept for
@@ -274,6 +274,49 @@ def export(net, file):
     torch.onnx.export(net.eval(), torch.zeros(1, 4, 96, 128), file, **how)
 
 
+def load_onnx(net, file, looks):
+    """The weights of `export`'s file, where every norm has been folded into the convolution before it. What such a norm would
+    have had for mean and spread is taken from `looks`, so that training goes on from there."""
+    import onnx
+    from onnx import numpy_helper
+    graph = onnx.load(file).graph
+    known = {tensor.name: numpy_helper.to_array(tensor) for tensor in graph.initializer}
+    nodes = [node for node in graph.node if node.op_type in ("Conv", "ConvTranspose")]
+    order = []
+    kinds = (nn.Conv2d, nn.ConvTranspose2d, nn.BatchNorm2d)
+    hooks = [m.register_forward_hook(lambda m, i, o: order.append(m)) for m in net.modules() if isinstance(m, kinds)]
+    net.eval()
+    net(looks[:1])
+    for hook in hooks:
+        hook.remove()
+    folded, k = [], 0
+    for m, after in zip(order, order[1:] + [None]):
+        if isinstance(m, nn.BatchNorm2d):
+            continue
+        weight, bias = (torch.from_numpy(known[name].copy()).to(looks.device) for name in nodes[k].input[1:3])
+        k += 1
+        m.weight.data.copy_(weight)
+        if m.bias is not None:
+            m.bias.data.copy_(bias)
+        else:
+            folded.append((after, bias))
+    assert k == len(nodes), "another net"
+
+    def settle(bias):
+        def hook(norm, inputs):
+            seen = inputs[0].float()
+            norm.running_mean.copy_(seen.mean((0, 2, 3)))
+            norm.running_var.copy_(seen.var((0, 2, 3)))
+            norm.weight.data.copy_(torch.sqrt(norm.running_var + norm.eps))
+            norm.bias.data.copy_(bias + norm.running_mean)
+        return hook
+    hooks = [norm.register_forward_pre_hook(settle(bias)) for norm, bias in folded]
+    with torch.no_grad():
+        net(looks)
+    for hook in hooks:
+        hook.remove()
+
+
 def main():
     parse = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parse.add_argument("folders", nargs="*")
@@ -306,7 +349,11 @@ def main():
         cases.look()
     threading.Thread(target=cases.watch, daemon=True).start()
     net = CoatReader().to(device)
-    if options.resume:
+    if options.resume and options.resume.endswith(".onnx"):
+        with torch.no_grad():
+            load_onnx(net, options.resume, batch_of(random, cases, 96, device)[0])
+        print("begins with", told(check(net, cases.kept[:300], device)), flush=True)
+    elif options.resume:
         net.load_state_dict(torch.load(options.resume, map_location=device))
     mean = {k: v.clone() for k, v in net.state_dict().items()}
     optimiser = torch.optim.AdamW(net.parameters(), options.peak, weight_decay=1e-2)
