@@ -11,8 +11,12 @@ namespace lotwear {
 
 namespace {
 
-// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone.
+// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone. What neither
+// shows is looked for in the whole.
 constexpr std::size_t kCoarsePixels = 1'200'000, kFinePixels = 4'800'000;  // at most; 12 MP halves to 3 and 0.75
+// A sheet far off or seen flat is legible in the whole photo only. The pavement's grain makes squares by the hundred there,
+// and one in thousands of them reads as one of ours: it takes two that lie as on the sheet.
+constexpr std::size_t kWholePixels = 16'000'000, kFewestInWhole = 2;
 constexpr int kCoarseWindow = 13, kFineWindow = 23;  // pixels; about a cell of the largest squares still readable there
 // Ink on paper in deep shade still differs by 25 of 255 from the mean of both; asphalt's texture seldom does by 12. The
 // detector's own 7 finds as many sheets and takes ten times as long over the texture.
@@ -188,6 +192,11 @@ RoughSheet detect_sheet(const Photo& photo) {
     --power;
     sheet = largest_group(detect(greys[static_cast<std::size_t>(power)], window, std::ldexp(1.0, power), {}));
     if (!sheet.fiducials.empty()) break;
+  }
+  if (sheet.fiducials.empty() && greys.front().empty() && photo.rgb.total() <= kWholePixels) {
+    sheet = largest_group(detect(grey_of(photo.rgb), kFineWindow, 1, {}));
+    if (sheet.fiducials.size() < kFewestInWhole) sheet.fiducials.clear();
+    return sheet;
   }
   if (sheet.fiducials.empty() || sheet.fiducials.size() == sheet_layout(sheet.paper).fiducials.size() || power == 0) {
     return sheet;

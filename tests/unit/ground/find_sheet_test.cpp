@@ -97,6 +97,19 @@ TEST(FindSheet, SeesFourMetresAtSixtyDegrees) {
   EXPECT_LT(worst_length_error(scene, ground_of(found->belief.view, scene.size)), 0.02);
 }
 
+TEST(FindSheet, SeesWhatOnlyTheWholePhotoShows) {
+  for (const auto& [tilt, away] : {std::pair{60.0, 7000.0}, {66.0, 6000.0}}) {
+    GroundScene scene;
+    scene.size = {4032, 3024};
+    scene.view = test::view_from(tilt, 1, away, 2930);
+    scene.sheet = test::sheet_at(test::middle_of(scene), 0.9);
+    const auto found = locate_sheet(photograph(scene));
+    ASSERT_TRUE(found) << tilt;
+    EXPECT_GE(found->fiducials, 4) << tilt;
+    EXPECT_LT(worst_length_error(scene, ground_of(found->belief.view, scene.size)), 0.02) << tilt;
+  }
+}
+
 TEST(FindSheet, AShadowAcrossTheSheetCostsLittle) {
   GroundScene scene = close_scene();
   const GroundPoint m = test::middle_of(scene) + GroundPoint{250, 150};
