@@ -11,11 +11,11 @@ namespace lotwear {
 
 namespace {
 
-// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone. What neither
-// shows is looked for in the whole.
+// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone. What
+// neither shows is looked for in the whole.
 constexpr std::size_t kCoarsePixels = 1'200'000, kFinePixels = 4'800'000;  // at most; 12 MP halves to 3 and 0.75
-// A sheet far off or seen flat is legible in the whole photo only. The pavement's grain makes squares by the hundred there,
-// and one in thousands of them reads as one of ours: it takes two that lie as on the sheet.
+// A sheet far off or seen flat is legible in the whole photo only. The pavement's grain makes squares by the hundred
+// there, and one in thousands of them reads as one of ours: it takes two that lie as on the sheet.
 constexpr std::size_t kWholePixels = 16'000'000, kFewestInWhole = 2;
 constexpr int kCoarseWindow = 13, kFineWindow = 23;  // pixels; about a cell of the largest squares still readable there
 // Ink on paper in deep shade still differs by 25 of 255 from the mean of both; asphalt's texture seldom does by 12. The
