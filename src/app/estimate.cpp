@@ -103,7 +103,7 @@ EstimateSettings settings_of(const EstimateOptions& options) {
 
 CLI::App* add_estimate(CLI::App& app, EstimateOptions& options) {
   CLI::App* command = app.add_subcommand("estimate", "Quantities, hours and a price from a survey and your rates");
-  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->required();
+  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->capture_default_str();
   command->add_option("--rates", options.rates, "your rates, a copy of models/rates.json with your own figures");
   command->add_option("--units", options.units, "units of the quantities")
       ->check(CLI::IsMember({"us", "metric"}))

@@ -10,7 +10,7 @@
 namespace lotwear {
 
 struct EstimateOptions {
-  std::filesystem::path survey;                ///< survey folder, or the survey.json itself
+  std::filesystem::path survey = "survey";     ///< survey folder, or the survey.json itself
   std::optional<std::filesystem::path> rates;  ///< models/rates.json when not named
   std::string units = "us";                    ///< us or metric
   std::string option = "needs-work";           ///< safety-only, needs-work or full-lot

@@ -18,7 +18,9 @@ int main(int argc, char** argv) {
       "Measures worn pavement markings in photos: what is left, how the rest went, what to do, what it costs.");
   app.set_version_flag("--version", "lotwear " LOTWEAR_VERSION);
   app.require_subcommand(1);
-  app.footer("The usual order:\n  lotwear assess PHOTOS -o survey\n  lotwear review survey\n  lotwear estimate survey\n  lotwear report survey");
+  app.footer(
+      "The usual order:\n  lotwear assess PHOTOS\n  lotwear review\n  lotwear estimate\n  lotwear report\n"
+      "They share the folder survey where no other is named.");
   AssessOptions assess_options;
   EstimateOptions estimate_options;
   RatesOptions rates_options;

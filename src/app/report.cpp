@@ -69,7 +69,7 @@ std::vector<std::filesystem::path> files_of(const ReportOptions& options, const 
 
 CLI::App* add_report(CLI::App& app, ReportOptions& options) {
   CLI::App* command = app.add_subcommand("report", "Write the evidence report of a survey, as HTML and PDF");
-  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->required();
+  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->capture_default_str();
   command->add_option("-o,--output", options.output,
                       "one file to write, .pdf or .html; report.html and report.pdf in the survey folder if not given");
   command->add_option("--rates", options.rates, "your rates; the example rates, marked as such, if not given");

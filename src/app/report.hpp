@@ -10,7 +10,7 @@
 namespace lotwear {
 
 struct ReportOptions {
-  std::filesystem::path survey;                 ///< survey folder, or the survey.json itself
+  std::filesystem::path survey = "survey";      ///< survey folder, or the survey.json itself
   std::optional<std::filesystem::path> output;  ///< one file, .pdf or HTML; both in the survey folder when not named
   std::optional<std::filesystem::path> rates;   ///< models/rates.json when not named: marked as examples in the report
   std::optional<std::string> title;             ///< the site's name when not given

@@ -77,7 +77,7 @@ class Stopper {
 
 CLI::App* add_review(CLI::App& app, ReviewOptions& options) {
   CLI::App* command = app.add_subcommand("review", "Check and correct a survey in the browser, on this machine only");
-  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->required();
+  command->add_option("survey", options.survey, "survey folder, as assess wrote it")->capture_default_str();
   command->add_option("--photos", options.photos, "folder with the photos, where they were moved since assess");
   command->add_option("--port", options.port, "port to listen on; any free one if not given")
       ->check(CLI::Range(1, 65535));

@@ -9,7 +9,7 @@
 namespace lotwear {
 
 struct ReviewOptions {
-  std::filesystem::path survey;               ///< survey folder, or the survey.json in it
+  std::filesystem::path survey = "survey";    ///< survey folder, or the survey.json in it
   std::vector<std::filesystem::path> photos;  ///< folders with the photos, where they were moved since assess
   int port = 0;                               ///< 0: any free one
   bool no_open = false;                       ///< do not start the browser

@@ -237,6 +237,8 @@ Survey load_survey(const std::filesystem::path& folder_or_file) {
   std::error_code unreadable;
   const bool is_folder = std::filesystem::is_directory(folder_or_file, unreadable);
   const std::filesystem::path file = is_folder ? folder_or_file / "survey.json" : folder_or_file;
+  if (!std::filesystem::exists(file, unreadable) && !unreadable)
+    throw Failure(fmt::format("{}: there is no survey; name the folder that assess wrote", file.string()));
   Survey survey = read_survey(Fields::of_text(read_file(file, kLargestFile), file.string()));
   // a copy under another name is a survey of its own
   if (file.filename() == "survey.json") catch_up(survey, file.parent_path());

@@ -51,12 +51,10 @@ TEST(WrongUsage, IsExitCodeTwo) {
       {"assess"},
       {"assess", "photos", "--threads", "many"},
       {"assess", "photos", "--colour"},
-      {"estimate"},
       {"estimate", "survey", "--units", "cubits"},
       {"estimate", "survey", "--option", "half-lot"},
       {"rates"},
       {"rates", "check"},
-      {"report"},
       {"report", "survey", "--copy", "everybody"},
       {"scale-sheet"},
       {"scale-sheet", "-o", "sheet.pdf", "--paper", "a0"},
@@ -67,6 +65,13 @@ TEST(WrongUsage, IsExitCodeTwo) {
     EXPECT_EQ(ran.exit_code, 2) << ::testing::PrintToString(words) << ran.err;
     EXPECT_FALSE(ran.err.empty()) << ::testing::PrintToString(words);
   }
+}
+
+TEST(NoSurveyNamed, IsTheFolderThatAssessWritesToByItself) {
+  const test::ScratchFolder folder;
+  for (const char* command : {"estimate", "report"})
+    expect_failure(lotwear(folder, {command}), "survey: there is no survey; name the folder that assess wrote");
+  expect_failure(lotwear(folder, {"review", "--no-open"}), "survey: is no survey folder");
 }
 
 TEST(WrongUsage, HelpAndVersionAreNone) {
