@@ -222,8 +222,8 @@ FittedBar between(const LongEdges& edges, const BarPatch& b) {
   // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
   const double end_prior = std::max(3 * cell, 0.5 * width) + ends_off;
   double tilt_start = 0, tilt_end = 0;
-  double start = bar.start_cut ? -1.0 : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
-  double end = bar.end_cut ? place.width + 1.0 : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
+  double start = bar.start_cut ? -1.0 : bar.start_seen ? x_start : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
+  double end = bar.end_cut ? place.width + 1.0 : bar.end_seen ? x_end : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
   if (end - start < 0.4 * (x_end - x_start)) start = x_start, end = x_end, tilt_start = tilt_end = 0;
 
   FittedBar fitted;

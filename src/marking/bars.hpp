@@ -20,6 +20,7 @@ struct Bar {
   PaintContrast contrast;
   double cell_mm = 0;
   bool start_cut = false, end_cut = false;   ///< that end leaves the photo
+  bool start_seen = false, end_seen = false; ///< that end has been searched for and stays
   bool sure = false;                 ///< a large patch of coat in the shape of this one bar, whatever its edges show
 
   double length() const { return lotwear::length(end - start); }

@@ -6,6 +6,7 @@
 #include <numbers>
 #include <opencv2/imgproc.hpp>
 
+#include "marking/fit_bars.hpp"
 #include "marking/footprints.hpp"
 #include "marking/plane_evidence.hpp"
 #include "marking/settle_doubt.hpp"
@@ -161,7 +162,7 @@ void doubt_letter(Footprint& footprint) {
 /// Everything fitted on one ground.
 struct Fitted {
   std::vector<Footprint> footprints;
-  std::vector<FittedBar> bars;
+  FittedBars bars;
   std::vector<BarGroup> groups;
   std::vector<DrawnShape> drawn;
 };
@@ -214,12 +215,8 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));
-  for (const Bar& bar : bars) {
-    if (!long_enough(bar)) continue;
-    for (FittedBar& found : refine_bar(bar, photo, ground)) {
-      if (found.support >= kLeastEdgeSeen || bar.sure) all.bars.push_back(std::move(found));
-    }
-  }
+  std::erase_if(bars, [](const Bar& bar) { return !long_enough(bar); });
+  all.bars = fit_bars(bars, photo, ground);
 
   all.footprints = std::move(shaped);
   for (auto& f : gather(std::move(words), Kind::legend, 800)) all.footprints.push_back(std::move(f));
@@ -228,8 +225,8 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     const bool leaf = f.rings.size() == 1 && !f.cut_off && area(f.rings.front()) < kLeastTriangle;
     if (!leaf) all.footprints.push_back(std::move(f));
   }
-  all.groups = group_bars(all.bars, ground.source == "scale-sheet");
-  for (const BarGroup& group : all.groups) all.footprints.push_back(group_footprint(group, all.bars));
+  all.groups = group_bars(all.bars.whole, ground.source == "scale-sheet");
+  for (const BarGroup& group : all.groups) all.footprints.push_back(group_footprint(group, all.bars.whole));
   return all;
 }
 
@@ -279,7 +276,7 @@ Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& 
   Fitted all = fit_all(photo, paint, on, free_standing, settled);
   Markings markings{on, {}};
   for (int round = 1; ground.source != "scale-sheet"; ++round) {
-    markings.ground = settle_ground(photo, paint, paint_seen(photo, paint, on, all.bars, all.groups, all.drawn), on);
+    markings.ground = settle_ground(photo, paint, paint_seen(photo, paint, on, all.bars.as_mapped, all.groups, all.drawn), on);
     if (round == kMostRounds || bent(all.footprints, on, markings.ground) < kFitAgainFrom) break;
     on = markings.ground;
     all = fit_all(photo, paint, on, free_standing, settled);

@@ -327,6 +327,40 @@ TEST(FindMarkings, ADoubleLineMostlyInDeepShadeIsTwo) {
   for (const Footprint& f : found) EXPECT_NEAR(f.width_mm, 101.6, 8);
 }
 
+/// The finder's map without what lies in the photo's upper part, where `rows` of it begin.
+void unseen_above(double rows, PaintMap& map) {
+  for (cv::Mat* layer : {&map.footprint, &map.guess, &map.top_coat}) layer->rowRange(0, static_cast<int>(rows * layer->rows)).setTo(0);
+}
+
+TEST(FindMarkings, ALineOfWhichTheFinderSeesHalfIsFollowedIntoTheShade) {
+  PaintedScene scene;
+  scene.things = {{{rectangle({0, 0}, 1300, 101.6, 1.3)}, FinderKind::line}};
+  auto painted = paint_photo(scene);
+  painted.ground.source = "scale-sheet";
+  unseen_above(0.5, painted.map);
+  cv::Mat shade = painted.photo.rgb.rowRange(0, painted.photo.rgb.rows / 2);
+  shade.convertTo(shade, -1, 0.5);
+  const auto found = find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].length_mm, 1300, 15);
+  EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.96);
+}
+
+TEST(FindMarkings, ALineThatStopsShortOfAnotherEndsThere) {
+  for (const double gap : {60.0, 250.0}) {
+    PaintedScene scene;
+    const GroundRing line = rectangle({0, -300}, 700, 101.6, 1.5708);
+    scene.things = {{{line}, FinderKind::line}, {{rectangle({0, 50 + gap + 50.8}, 1500, 101.6, 0)}, FinderKind::line}};
+    // beyond: a stripe as dark as a sealed crack
+    scene.things.push_back({{rectangle({0, 500 + gap}, 600, 101.6, 1.5708)}, FinderKind::none, {60, 60, 60}});
+    auto painted = paint_photo(scene);
+    painted.ground.source = "scale-sheet";
+    const auto found = find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+    const bool kept = std::any_of(found.begin(), found.end(), [&](const Footprint& f) { return overlap({f.rings.front()}, {line}, 2) > 0.9; });
+    EXPECT_TRUE(kept) << gap;
+  }
+}
+
 TEST(FindMarkings, ALineThatRunsAwayIsKeptAsFarAsItIsWideEnoughToMeasure) {
   PaintedScene scene;
   scene.tilt_deg = 76;
