@@ -11,6 +11,7 @@
 #include "base/trouble.hpp"
 #include "detect/chance.hpp"
 #include "detect/finder_description.hpp"
+#include "detect/grow_coats.hpp"
 
 namespace lotwear {
 
@@ -95,6 +96,7 @@ PaintMap Finder::look(const Photo& photo) {
   const double photo_per_input = static_cast<double>(photo.rgb.cols) / size.picture.width;
   map.photo_per_cell = photo_per_input * layer_stride;
   map.photo_per_kind_cell = photo_per_input * kind_stride;
+  grow_coats(map);
   return map;
 }
 

@@ -16,7 +16,7 @@ constexpr double kFewestPixels = 5;                  // photo pixels across; nar
 constexpr double kStandsOut = 0.3;                   // of the bar's own contrast: shade halves it, in encoded light
 constexpr double kLeastContrast = 0.1;               // of paint over pavement, to be no chance of the pavement's grain
 constexpr double kGap = 1.5;                         // widths worn through, at most
-constexpr double kShortest = 1.0, kShortestMm = 80;  // widths that must follow, and mm
+constexpr double kShortest = 0.6, kShortestMm = 80;  // widths that must follow, and mm
 constexpr double kPainted = 0.7;                     // of what follows
 constexpr double kMostUneven = 0.35;                 // of the contrast: how far the two sides' pavement may differ
 
@@ -91,14 +91,14 @@ Slices slices_of(const Patch& patch, double middle, double width) {
 double follows(const Slices& slices, int from, int way, double own, double width, double mm_per_pixel) {
   const auto least = static_cast<float>(std::max(kStandsOut * own, kLeastContrast));
   const int most = static_cast<int>(std::ceil(kGap * width / slices.step));
-  int painted = 0, looked = 0, gap = 0, reached = 0;
+  int painted = 0, bare = 0, gap = 0, reached = 0;  // what nothing can be said of is in the way and counts for neither
   for (int i = from; i >= 0 && i < static_cast<int>(slices.contrast.size()) && gap <= most; i += way) {
-    ++looked;
     const float contrast = slices.contrast[static_cast<std::size_t>(i)];
     if (contrast >= least) {
       ++painted, gap = 0;
-      if (painted >= kPainted * looked) reached = looked;
+      if (painted >= kPainted * (painted + bare)) reached = std::abs(i - from) + 1;
     } else {
+      bare += std::isnan(contrast) ? 0 : 1;
       ++gap;
     }
   }
