@@ -104,6 +104,15 @@ constexpr Signs kThinWeights{-1.32, 0.0742, -0.0742, 0.255, 0.253, -1.87, 0,
 
 double mean_or(double sum, double n, double otherwise) { return n > 0 ? sum / n : otherwise; }
 
+/// A marking's patches mostly went the same way, and their signs are of one photo: together they say more than their mean
+/// does. The power is the one of least error and fewest wrong grinds on 859 markings without an older coat, as found in four
+/// sets of 180 scenes: error 3.1 to 2.9 points, false grinds 25 to 19, missed ones 18 as before; better on each of the four.
+double one_cause(double share) {
+  constexpr double kPower = 1.4;
+  const double one = std::pow(share, kPower), other = std::pow(1 - share, kPower);
+  return one / std::max(1e-9, one + other);
+}
+
 /// The whole marking's own signs, shared by its patches.
 struct Whole {
   double thin = 0;   // share of the loss in spots too thin to be a patch
@@ -253,6 +262,8 @@ Causes find_causes(const PlanView& plan, const Separation& paint, double core_mm
       open_question += gone * 4 * likelihood * (1 - likelihood);
     }
   }
+  const double worn_or_flaked = abraded + flaked;
+  flaked = worn_or_flaked * one_cause(flaked / std::max(1e-9, worn_or_flaked)), abraded = worn_or_flaked - flaked;
   const double all = abraded + flaked + cracked;
   if (all > 0) {
     causes.loss = {Fraction{abraded / all}, Fraction{flaked / all}, Fraction{cracked / all}};
