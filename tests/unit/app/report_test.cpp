@@ -160,8 +160,15 @@ TEST_F(ReportCommand, ReadsItsCommandLine) {
   EXPECT_EQ(options.output, fs::path("out.html"));
   EXPECT_EQ(options.title, "Spring walk");
   EXPECT_EQ(options.units, "metric");
-  EXPECT_THROW(app.parse("report"), CLI::ParseError);
   EXPECT_THROW(app.parse("report x --units furlong"), CLI::ParseError);
+}
+
+TEST_F(ReportCommand, TakesTheFolderThatAssessWritesByItself) {
+  CLI::App app;
+  ReportOptions options;
+  add_report(app, options);
+  app.parse("report");
+  EXPECT_EQ(options.survey, fs::path("survey"));
 }
 
 }  // namespace
