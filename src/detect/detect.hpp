@@ -37,6 +37,7 @@ class Finder {
   Finder(Finder&&) noexcept;
   Finder& operator=(Finder&&) noexcept;
 
+  /// The network's map, put right by what is known of its habits (chance.hpp, grow_coats.hpp).
   PaintMap look(const Photo& photo);
 
  private:

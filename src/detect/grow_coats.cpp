@@ -12,8 +12,7 @@ namespace {
 // more of it).
 constexpr int kFewestCells = 150, kFewestToSee = 60, kFewestGrown = 40;
 constexpr float kPainted = 0.5F, kSure = 0.6F, kBare = 0.7F;
-constexpr double kLeastContrast =
-    45;  // encoded levels of paint from pavement; less, and grain and stains are as bright
+constexpr double kLeastContrast = 45;  // encoded levels of paint over pavement; grain and stains stay below
 constexpr double kFrom = 0.65, kTo = 1.5, kAside = 0.3;  // of the contrast: along it, and off to other colours
 constexpr double kLeastGrown = 0.08, kMostGrown = 1.2;   // of the piece
 constexpr double kMostPavement = 0.75;   // mean share that the network gives it; above, it may see better

@@ -34,7 +34,7 @@ bool apart(const Box& a, const Box& b, double by) {
   return a.left > b.right + by || b.left > a.right + by || a.top > b.bottom + by || b.top > a.bottom + by;
 }
 
-/// Whether rings cover a place, by spans along one line.
+/// What of one line rings cover.
 class Spans {
  public:
   void add(const GroundRing& ring, double y) {
@@ -79,6 +79,7 @@ double covered_area(const std::vector<GroundRing>& rings) {
   return sum;
 }
 
+/// Even-odd, in the ground's own precision: rings lie metres from the origin and are compared to millimetres.
 bool inside(const GroundRing& ring, GroundPoint p) {
   bool in = false;
   for (std::size_t i = 0; i < ring.size(); ++i) {
@@ -90,7 +91,7 @@ bool inside(const GroundRing& ring, GroundPoint p) {
 
 constexpr double kJoined = 3;  // mm: closer together nobody masks between two edges
 
-/// +1 where the ring runs so that its outside lies on the left of its edges seen along (y down), else -1.
+/// Which way round the ring runs: +1 where (dy, -dx) of an edge points out of it, else -1.
 double outward(const GroundRing& ring) {
   double twice = 0;
   for (std::size_t i = 0; i < ring.size(); ++i)
@@ -138,7 +139,7 @@ double masked_edge(const std::vector<GroundRing>& rings) {
 bool any_meet(const std::vector<GroundRing>& rings) {
   for (std::size_t i = 0; i < rings.size(); ++i) {
     for (std::size_t k = i + 1; k < rings.size(); ++k) {
-      if (!apart(around(rings[i]), around(rings[k]), 3)) return true;
+      if (!apart(around(rings[i]), around(rings[k]), kJoined)) return true;
     }
   }
   return false;

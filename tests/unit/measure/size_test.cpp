@@ -3,6 +3,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 
 namespace lotwear {
@@ -58,6 +59,9 @@ TEST(SizeOf, BarsThatTouchOrLieApartAddUp) {
   const Size touching = size_in_metres({box(0, 0, 1000, 200), box(0, 200, 200, 1200)});
   EXPECT_NEAR(touching.area_m2, 0.4, 1e-3);
   EXPECT_NEAR(touching.perimeter_m, 2 * (1 + 1.2), 0.03);  // an L: nobody masks between its two beams
+  GroundRing other_way = box(0, 200, 200, 1200);
+  std::reverse(other_way.begin(), other_way.end());
+  EXPECT_NEAR(size_in_metres({box(0, 0, 1000, 200), other_way}).perimeter_m, touching.perimeter_m, 1e-6);
   const Size apart = size_in_metres({box(0, 0, 1000, 200), box(0, 500, 1000, 700)});
   EXPECT_NEAR(apart.area_m2, 0.4, 1e-6);
   EXPECT_NEAR(apart.perimeter_m, 4.8, 1e-6);
