@@ -24,6 +24,9 @@ struct Strip {
   cv::Mat height;                  ///< CV_32F, millimetres
   cv::Mat rank;                    ///< CV_32F, 0 deepest pit .. 1 highest stone top
   cv::Mat crack, film, tyre, wet;  ///< CV_8U, 0..255 opacity; film is soil and tyre marks together
+  /// CV_32FC3, noted by `WornMarking::paint` unless empty: shares of top coat, older coat, flaked; of abraded, cracked, 0.
+  /// What shows an older coat counts as that and not as lost.
+  cv::Mat coats, losses;
 
   double x_at(int col) const { return left_mm + (col + 0.5) * cell_mm; }
   double y_at(int row) const { return top_mm + (row + 0.5) * cell_mm; }

@@ -30,23 +30,6 @@ double difference(Rgb a, Rgb b) {
   return std::hypot(p[0] - q[0], p[1] - q[1], p[2] - q[2]);
 }
 
-std::vector<ImageRing> through_lens(const Camera& camera, const std::vector<GroundRing>& rings) {
-  std::vector<ImageRing> out;
-  for (const GroundRing& ring : rings) {
-    ImageRing seen;
-    for (std::size_t i = 0; i < ring.size(); ++i) {
-      const GroundPoint a = ring[i], b = ring[(i + 1) % ring.size()];
-      // straight edges bend a little in the lens
-      const int parts = std::max(1, static_cast<int>(length(b - a) / 250));
-      for (int k = 0; k < parts; ++k) {
-        if (const auto p = camera.see(a + (b - a) * (static_cast<double>(k) / parts))) seen.push_back(*p);
-      }
-    }
-    if (seen.size() >= 3) out.push_back(seen);
-  }
-  return out;
-}
-
 double area_of(const std::vector<GroundRing>& rings) {
   double sum = 0;
   for (const GroundRing& ring : rings)
@@ -137,7 +120,7 @@ bool near_a_threshold(const MarkingTruth& t) {
   return !surely_repaint && repaint_near;
 }
 
-Rendered render(const ScenePlan& plan) {
+Rendered render(const ScenePlan& plan, Layers layers) {
   const Camera camera(plan.camera);
   const double far_mm = std::min(plan.ground_ends_mm, 12500.0);
   std::vector<Strip> strips = strips_for(camera, far_mm);
@@ -155,6 +138,10 @@ Rendered render(const ScenePlan& plan) {
   const ShadowMap shadows = cast_shadows(plan.light, visible_ground(camera, far_mm, 0.1));
   for (Strip& strip : strips) {
     lay_pavement(strip, plan.pavement);
+    if (layers == Layers::drawn) {
+      for (cv::Mat* shares : {&strip.coats, &strip.losses})
+        *shares = cv::Mat::zeros(strip.rows, strip.cols, CV_32FC3);
+    }
     for (std::size_t i = 0; i < worn.size(); ++i)
       worn[i].paint(strip, counts[i]);
     cover_pavement(strip, plan.pavement);
@@ -182,6 +169,7 @@ Rendered render(const ScenePlan& plan) {
   }
   const Rgb far_ground = strips.empty() ? Rgb{0.2F, 0.2F, 0.2F} : mean_radiance(strips.back());
   cv::Mat seen = look(camera, strips, plan, far_mm, far_ground);
+  if (layers == Layers::drawn) made.layers = see_layers(camera, strips, plan, far_mm);
   strips.clear();
   paint_solids(seen, camera, plan);
   made.photo = photo_file(develop(seen, plan.camera, plan.seed), plan);

@@ -7,6 +7,7 @@
 
 #include "base/condition.hpp"
 #include "rendering/scene.hpp"
+#include "rendering/true_layers.hpp"
 
 namespace lotwear::rendering {
 
@@ -41,9 +42,11 @@ struct SceneTruth {
 struct Rendered {
   std::string photo;  ///< bytes of the JPEG file
   SceneTruth truth;
+  std::optional<TrueLayers> layers;  ///< where asked for
 };
 
-Rendered render(const ScenePlan& plan);
+enum class Layers { left_out, drawn };
+Rendered render(const ScenePlan& plan, Layers layers = Layers::left_out);
 
 /// What the action policy asks for at these true values, with the default thresholds.
 Action expected_action(const MarkingTruth& truth);

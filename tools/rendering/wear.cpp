@@ -92,6 +92,14 @@ float scale_for(const std::vector<float>& gains, double wanted) {
   return static_cast<float>((low + high) / 2);
 }
 
+/// Lays shares over those of what was painted before.
+void note(Strip& strip, int row, int col, const cv::Vec3f& coats, const cv::Vec3f& losses) {
+  const float covered = coats[0] + coats[1] + coats[2] + losses[0] + losses[1], below = std::max(0.0F, 1 - covered);
+  cv::Vec3f &c = strip.coats.at<cv::Vec3f>(row, col), &l = strip.losses.at<cv::Vec3f>(row, col);
+  c = c * below + coats;
+  l = l * below + losses;
+}
+
 /// Chalked and dulled: the colour loses its strength and drifts towards the pavement.
 Rgb weathered(Rgb fresh, Rgb pavement, double faded) {
   const float share = static_cast<float>(faded), y = fresh.luminance();
@@ -271,13 +279,15 @@ void WornMarking::paint_row(Strip& strip, int row, const cv::Rect& part, const f
     const float top = painted * (1 - f - k - a);
 
     // an older coat shows where the top coat let go of it
-    float older_shows = 0;
+    float older_shows = 0, under_flakes = 0, under_worn = 0;
     if (older != nullptr) {
       const float under = ramp(-soft_edge, soft_edge, old_d + wander);
       const float stayed_flake = own * 7.13F - static_cast<float>(whole_below(own * 7.13F)) < between ? 1.0F : 0.0F;
       const float stayed_stone = ramp(0.03F, -0.03F, height_rank - (1 - 0.5F * level));
       const float bare = 1 - painted,
                   own_wear = height_rank < 0.72F - 0.12F * soft(x / 90, y / 90 + shift_) ? 1.0F : 0.0F;
+      under_flakes = under * painted * f * stayed_flake;
+      under_worn = under * painted * a * stayed_stone;
       older_shows = under * (painted * (f * stayed_flake + a * stayed_stone) + bare * own_wear);
       const Rgb old = older_now_ * (1 + 0.05F * soft(x / 70, y / 70 + 3));
       const float share = older_shows;
@@ -299,6 +309,11 @@ void WornMarking::paint_row(Strip& strip, int row, const cv::Rect& part, const f
     albedo[3 * c + 1] += cover * (paint.g - albedo[3 * c + 1]);
     albedo[3 * c + 2] += cover * (paint.b - albedo[3 * c + 2]);
     height[c] = height[c] * (1 - 0.35F * top) + thick * top;
+    if (!strip.coats.empty()) {
+      const cv::Vec3f coats(top, older_shows, painted * f - under_flakes),
+          losses(painted * a - under_worn, painted * k, 0);
+      note(strip, row, c, coats, losses);
+    }
     flaked[i] = painted * f;
     present[i] = top;
 
