@@ -2,6 +2,7 @@
 
     python3 train.py --out DIR --seconds 1400           one process a GPU is started here
     python3 train.py --out DIR --seconds 60 --tiny      a trial on the CPU
+    python3 train.py ... --examples DIR... --share 0.5  half of the pictures from files of finder_examples (second_world.py)
 
 Writes to DIR: log.txt, last.pt and ema.pt every minute, at the end figures.json, validation.jpg, finder.onnx.
 """
@@ -26,6 +27,7 @@ from network import Finder
 from preview import pair, sheet
 from render import Renderer
 from scene import make_scene
+from second_world import SecondWorld, held_back
 from take_up import take_up
 from textures import Bank
 
@@ -80,6 +82,10 @@ class Replay:
     def __init__(self, seed, room=100):
         self.random, self.room, self.batches = np.random.default_rng(seed), room, []
 
+    def older(self):
+        """Some batch that is kept, as it is."""
+        return tuple(part.float() for part in self.batches[self.random.integers(len(self.batches))])
+
     def exchange(self, batch):
         """Keeps a batch and gives an older one, mirrored."""
         batch = tuple(part.half() for part in batch)
@@ -90,6 +96,21 @@ class Replay:
             k = self.random.integers(self.room)
             older, self.batches[k] = self.batches[k], batch
         return tuple(part.flip(3).float() for part in older)
+
+
+class Turns:
+    """How many batches of the second world follow each two of the first, so that they are a given share of all.
+
+    Depends on nothing but the share: every process learns equally often, or they would wait for each other forever."""
+
+    def __init__(self, share):
+        self.each_step, self.due = 2 * share / (1 - share), 0.0
+
+    def step(self):
+        self.due += self.each_step
+        whole = int(self.due + 1e-9)
+        self.due -= whole
+        return whole
 
 
 class Clock:
@@ -158,9 +179,13 @@ def train(rank, ranks, options):
     sizes = TINY_SIZES if options.tiny else SIZES
     batches = iter(DataLoader(Scenes(options.seed, rank, options.batch, sizes), batch_size=None,
                               num_workers=options.workers, pin_memory=on_gpu, prefetch_factor=3))
+    second, turns = None, Turns(options.share if options.examples else 0)
+    if options.examples:
+        second = SecondWorld(options.examples, options.seed, rank, options.batch, sizes, options.readers, device)
     log = (options.out / "log.txt").open("a") if rank == 0 else None
     started = saved = told = time.time()
     step, mean_loss, render, replay = 0, None, None, Replay(options.seed + rank)
+    second_learned, second_loss = 0, 0.0
     while True:
         progress = shared_progress(started, options.seconds, device, ranks > 1)
         if progress >= 1:
@@ -176,6 +201,11 @@ def train(rank, ranks, options):
         clock.lap("render")
         loss = learn(stepped, optimiser, picture, layers, kinds)
         learn(stepped, optimiser, *replay.exchange((picture, layers, kinds)))
+        for _ in range(turns.step()):
+            batch = second.batch()
+            loss_there = learn(stepped, optimiser, *(batch or replay.older()))
+            if batch:
+                second_learned, second_loss = second_learned + 1, loss_there.detach()
         ema.update(model)
         clock.lap("learn")
         step += 1
@@ -187,6 +217,8 @@ def train(rank, ranks, options):
                 line = f"{now - started:.0f} s step {step} loss {mean_loss:.4f} {clock}"
                 if on_gpu:
                     line += f" memory {torch.cuda.max_memory_allocated() / 2 ** 30:.1f} GiB"
+                if second:
+                    line += f" second world {second_learned} batches, loss {float(second_loss):.4f}"
                 print(line, file=log, flush=True)
                 told = now
             if now - saved > 60:
@@ -229,8 +261,26 @@ def validate(model, options, sizes, device, out):
     return figures.report()
 
 
+@torch.no_grad()
+def validate_there(model, options, device, out):
+    """The figures on the scenes of the second world that were kept back."""
+    figures, pairs = Figures(), []
+    for picture, layers, kinds in held_back(options.examples, device):
+        found_layers, found_kinds = (logits.float().softmax(1) for logits in model(picture))
+        figures.add(found_layers, found_kinds, layers, kinds)
+        if picture.shape[3] > picture.shape[2] and len(pairs) < 12:
+            small = picture[0].cpu().numpy()
+            pairs.append(np.concatenate([pair(small, layers[0].cpu().numpy()),
+                                         pair(small, found_layers[0].cpu().numpy())[:, small.shape[2]:]], 1)[::2, ::2])
+    if len(pairs) > 1:
+        sheet(pairs, 2).save(out / "validation-second.jpg", quality=85)
+    return figures.report()
+
+
 def finish(model, options, steps, sizes, device, log):
     report = validate(model, options, sizes, device, options.out)
+    if options.examples:
+        report["second_world"] = validate_there(model, options, device, options.out)
     report.update(steps=steps, seed=options.seed, seconds=options.seconds)
     (options.out / "figures.json").write_text(json.dumps(report, indent=1))
     print(json.dumps(report), file=log, flush=True)
@@ -248,9 +298,14 @@ def main():
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--validation", type=int, default=48, help="held-out scenes a worker")
     parser.add_argument("--resume", type=Path, help="weights or exported model to start from")
+    parser.add_argument("--examples", type=Path, nargs="+", help="folders of finder_examples, the second world")
+    parser.add_argument("--share", type=float, default=0.5, help="of all batches, from --examples as soon as some are there")
+    parser.add_argument("--readers", type=int, default=3, help="processes a GPU that read --examples")
     parser.add_argument("--ranks", type=int, default=max(1, torch.cuda.device_count()))
     parser.add_argument("--tiny", action="store_true", help="small pictures, for a trial")
     options = parser.parse_args()
+    if not 0 <= options.share < 1:
+        parser.error("--share lies from 0 to below 1")
     options.out.mkdir(parents=True, exist_ok=True)
     limit = resource.getrlimit(resource.RLIMIT_NOFILE)[1]  # scenes come from the workers as many open files
     resource.setrlimit(resource.RLIMIT_NOFILE, (limit, limit))
