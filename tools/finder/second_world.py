@@ -142,6 +142,7 @@ class SecondWorld:
         try:
             parts = self.queue.get(timeout=20) if self.ready else self.queue.get_nowait()
         except queue.Empty:
+            self.ready = False  # waits once, not at every step, should the readers have ended
             return None
         self.ready = True
         picture, layers, kinds = on_device(parts, self.device)
