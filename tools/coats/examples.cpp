@@ -1,8 +1,8 @@
 // coat_examples OUT --tier TIER --count N --seed SEED [--megapixels M] [--layered SHARE]
-// Renders scenes and writes one file a marking: coat_view's input and the true shares of top and of older coat on the
-// same grid. More markings than usual lie over an older coat, most of them over one of their own colour.
+// Renders scenes and writes one file a marking: coat_view's input and the true shares of top coat, of older coat and of
+// what the top coat flaked off from, on the same grid. More markings than usual lie over an older coat, most of them over one of their own colour.
 // File: int32 rows, cols; float32 mm a pixel, mm a photo pixel, blur (photo pixels), same colour (0, 1, or -1: none);
-// float16 rows x cols x 4; uint8 rows x cols x 2 (250: all of it).
+// float16 rows x cols x 4; uint8 rows x cols x 3 (250: all of it).
 
 #include <CLI/CLI.hpp>
 #include <array>
@@ -24,7 +24,7 @@ using namespace lotwear;
 using namespace lotwear::rendering;
 
 struct Options {
-  std::filesystem::path out;
+  std::filesystem::path out, models = LOTWEAR_SOURCE_MODELS;
   std::string tier = "clear";
   int count = 10;
   std::uint64_t seed = 500'000;
@@ -62,13 +62,13 @@ void put(std::string& bytes, const T* from, std::size_t count) {
 
 void write_example(const std::filesystem::path& file, const CoatView& view, const cv::Mat& truth, const PlanView& plan,
                    double blur, double same) {
-  cv::Mat half, shares(truth.size(), CV_8UC2);
+  cv::Mat half, shares(truth.size(), CV_8UC3);
   view.input.convertTo(half, CV_16F);
   for (int r = 0; r < truth.rows; ++r) {
     for (int c = 0; c < truth.cols; ++c) {
       const cv::Vec3f t = truth.at<cv::Vec3f>(r, c);
-      for (int k = 0; k < 2; ++k)
-        shares.at<cv::Vec2b>(r, c)[k] = cv::saturate_cast<unsigned char>(250 * t[k]);
+      for (int k = 0; k < 3; ++k)
+        shares.at<cv::Vec3b>(r, c)[k] = cv::saturate_cast<unsigned char>(250 * t[k]);
     }
   }
   std::string bytes;
@@ -138,11 +138,12 @@ int main(int argc, char** argv) {
   app.add_option("--count", options.count)->capture_default_str();
   app.add_option("--seed", options.seed)->capture_default_str();
   app.add_option("--megapixels", options.megapixels)->capture_default_str();
+  app.add_option("--models", options.models, "folder with shapes.json");
   app.add_option("--layered", options.layered, "share of the markings over an older coat")->capture_default_str();
   CLI11_PARSE(app, argc, argv);
   try {
     std::filesystem::create_directories(options.out);
-    const std::vector<Shape> shapes = load_shapes(LOTWEAR_SOURCE_MODELS);
+    const std::vector<Shape> shapes = load_shapes(options.models);
     int written = 0;
     for (int i = 0; i < options.count; ++i)
       written += write_scene(options, options.seed + static_cast<std::uint64_t>(i), shapes);

@@ -198,13 +198,15 @@ class Maker:
         return ((np.abs(n) < np.hypot(gy, gx) / MM * self.log(0.7, 3)) & (self.noise(300) > self.u(-2, 0.5))).astype(np.float32)
 
     def worn(self, mask, height, hard=1.0):
-        gone = np.zeros(self.shape, np.float32)
+        """What is gone, and what of it flaked off."""
+        gone, flaked = np.zeros(self.shape, np.float32), np.zeros(self.shape, np.float32)
         if self.chance(0.06):
-            return gone
+            return gone, flaked
         if self.chance(0.55):
             gone = np.maximum(gone, self.abrasion(mask, height, self.u(0, 1)**1.5 * 0.95 * hard))
         if self.chance(0.55):
-            gone = np.maximum(gone, self.chips(mask, self.u(0.01, 0.65) * hard))
+            flaked = self.chips(mask, self.u(0.01, 0.65) * hard)
+            gone = np.maximum(gone, flaked)
         if self.chance(0.25):
             gone = np.maximum(gone, self.cracks())
         if self.chance(0.15):
@@ -213,7 +215,7 @@ class Maker:
         if self.chance(0.1):
             streak = self.noise(self.log(50, 400), self.log(2, 8))
             gone = np.maximum(gone, (streak > self.cut(streak, mask, self.u(0.01, 0.3))).astype(np.float32))
-        return gone
+        return gone, flaked
 
     # What is seen.
 
@@ -299,11 +301,11 @@ class Maker:
             other, ground = self.colour()
             while other == name:
                 other, ground = self.colour()
-            pavement = pavement + (1 - self.worn(np.ones(self.shape, bool), height, self.u(0.2, 0.9)))[..., None] * (self.coat_look(ground, height) - pavement)
+            pavement = pavement + (1 - self.worn(np.ones(self.shape, bool), height, self.u(0.2, 0.9))[0])[..., None] * (self.coat_look(ground, height) - pavement)
             base = ground
         if self.chance(0.35):
             albedo = albedo + self.u(0.05, 0.45) * (0.1 + base - albedo)
-        gone = self.worn(mask, height)
+        gone, flaked = self.worn(mask, height)
         top = np.where(mask, 1 - gone, 0)
         look = pavement
         older = np.zeros(self.shape, np.float32)
@@ -320,7 +322,7 @@ class Maker:
             if self.chance(0.3):  # the two were not laid in the same place
                 far = self.r.integers(-25, 26, 2)
                 lies = np.roll(mask, tuple(far), (0, 1))
-            own = self.worn(lies, height, self.u(0.1, 0.9)) if self.chance(0.75) else np.zeros(self.shape, np.float32)
+            own = self.worn(lies, height, self.u(0.1, 0.9))[0] if self.chance(0.75) else np.zeros(self.shape, np.float32)
             if self.chance(0.35):
                 patch = self.noise(self.log(50, 400))
                 own = np.maximum(own, (patch > self.cut(patch, mask, self.u(0.1, 0.8))).astype(np.float32))
@@ -346,7 +348,7 @@ class Maker:
             wet = np.clip(0.5 + 5 * self.noise(self.log(100, 500)), 0, 1)[..., None] * np.where((top + older > 0.5)[..., None], self.u(0, 0.2), self.u(0.1, 0.5))
             look = look * (1 - wet)
         seen = self.photo(np.maximum(look, 0.002) * self.light())
-        truth = np.stack([top, older], -1).reshape(h // 2, 2, w // 2, 2, 2).mean((1, 3))
+        truth = np.stack([top, older, np.where(mask, flaked, 0)], -1).reshape(h // 2, 2, w // 2, 2, 3).mean((1, 3))
         known = inside + self.u(-3, 3) * (1 if self.chance(0.6) else 0)
         if self.chance(0.3):  # as outlines of worn markings are found
             known = known + self.u(1, 8) * self.noise(self.log(80, 500))[::2, ::2]

@@ -1,8 +1,9 @@
 #!/usr/bin/env python3
-"""Trains the coat reader: what of a marking is top coat, older coat, bare pavement, spot by spot, and whether there is an older coat.
+"""Trains the coat reader: what of a marking is top coat, older coat, bare pavement, spot by spot, whether it would have flaked
+where it is lost, and whether there is an older coat.
 
     train.py FOLDER... --out DIR [--minutes M] [--seed N] [--resume coats.pt|coats.onnx]
-    train.py --average A.pt B.pt --out DIR       the mean of two ends, as coats.pt and coats.onnx
+    train.py --average A.pt B.pt... --out DIR    the mean of several ends, as coats.pt and coats.onnx
 
 FOLDER: files of coat_examples; files that come while training goes on are taken up too. Every sixth scene is kept for
 checking. Everything after reading runs on the GPU. Writes coats.pt every minute, at the end coats.onnx and figures.json.
@@ -22,7 +23,7 @@ import torch.nn as nn
 import torch.nn.functional as F
 
 CROP = 320
-BARE, TOP, OLDER = 0, 1, 2
+BARE, TOP, OLDER, FLAKED = 0, 1, 2, 3
 DARK = -3.5
 LAYERED = 0.02  # share of older coat from which a marking counts as laid over one
 
@@ -55,7 +56,7 @@ class Block(nn.Module):
 
 class CoatReader(nn.Module):
     """A U-Net on cells of 2 x 2 pixels. In: log light over the brightest paint (3), inside (1). Out: logits of bare, top,
-    older for each pixel; one logit of a marking that lies over an older coat."""
+    older for each pixel and one of flaked, if lost; one logit of a marking that lies over an older coat."""
 
     def __init__(self, widths=(24, 40, 64, 96, 128)):
         super().__init__()
@@ -69,7 +70,7 @@ class CoatReader(nn.Module):
         self.u2, self.d2 = nn.ConvTranspose2d(d, c, 2, 2), nn.Sequential(conv(2 * c, c), Gate(c))
         self.u1, self.d1 = nn.ConvTranspose2d(c, b, 2, 2), nn.Sequential(conv(2 * b, b), Gate(b))
         self.u0, self.d0 = nn.ConvTranspose2d(b, a, 2, 2), conv(2 * a, a)
-        self.out = nn.ConvTranspose2d(a, 3, 2, 2)
+        self.out = nn.ConvTranspose2d(a, 4, 2, 2)
         self.whole = nn.Sequential(nn.Conv2d(e, 48, 1), nn.ReLU(), nn.Conv2d(48, 1, 1))
 
     def forward(self, x):
@@ -91,7 +92,7 @@ def load(file):
     mm, px, blur, same = np.frombuffer(data, np.float32, 4, 8)
     n = rows * cols
     x = np.frombuffer(data, np.float16, 4 * n, 24).reshape(rows, cols, 4)
-    y = np.frombuffer(data, np.uint8, 2 * n, 24 + 8 * n).reshape(rows, cols, 2)
+    y = np.frombuffer(data, np.uint8, 3 * n, 24 + 8 * n).reshape(rows, cols, 3)
     inside = x[..., 3] > 0
     older = float((y[..., 1] * inside).sum() / 250 / max(1, inside.sum()))
     name = os.path.basename(file)[:-4]
@@ -222,9 +223,9 @@ def batch_of(random, cases, n, device):
     for k in range(n):
         if random.random() < 0.5:
             inside[k] = torch.roll(inside[k], (int(random.integers(-2, 3)), int(random.integers(-2, 3))), (1, 2))
-    top, older = y[:, :1].clamp(0, 1), y[:, 1:].clamp(0, 1)
+    top, older = y[:, :1].clamp(0, 1), y[:, 1:2].clamp(0, 1)
     truth = torch.cat([(1 - top - older).clamp(0, 1), top, older], 1)
-    return torch.cat([light, inside], 1), truth / truth.sum(1, keepdim=True).clamp_min(1e-6)
+    return torch.cat([light, inside], 1), truth / truth.sum(1, keepdim=True).clamp_min(1e-6), y[:, 2].clamp(0, 1)
 
 
 @torch.no_grad()
@@ -234,20 +235,24 @@ def read_whole(net, case, device):
     pad = (0, -w % 32, 0, -h % 32)
     light, inside = F.pad(x[:, :3], pad, value=DARK), F.pad(x[:, 3:], pad, value=-1.0)
     spots, whole = net(torch.cat([light, inside], 1))
-    return torch.softmax(spots.float(), 1)[0, :, :h, :w].cpu().numpy(), float(torch.sigmoid(whole.float()).item())
+    spots = spots.float()[0, :, :h, :w]
+    return (torch.softmax(spots[:FLAKED], 0).cpu().numpy(), torch.sigmoid(spots[FLAKED]).cpu().numpy(),
+            float(torch.sigmoid(whole.float()).item()))
 
 
 def check(net, cases, device):
     net.eval()
     rows = []
     for case in cases:
-        p, whole = read_whole(net, case, device)
+        p, flaked, whole = read_whole(net, case, device)
         inside = case["x"][..., 3] > 0.1
         older = p[OLDER][inside]
+        gone = (p[BARE] + p[OLDER])[inside]
         rows.append((case["same"], case["older"], float(older[older > 0.5].sum() / max(1, inside.sum())), float(older.mean()),
-                     float(p[TOP][inside].mean()), float(case["y"][..., 0][inside].mean() / 250), whole))
+                     float(p[TOP][inside].mean()), float(case["y"][..., 0][inside].mean() / 250), whole,
+                     float((gone * flaked[inside]).mean()), float(case["y"][..., 2][inside].mean() / 250)))
     net.train()
-    rows = np.array(rows).reshape(-1, 7)
+    rows = np.array(rows).reshape(-1, 9)
     layered, none = rows[(rows[:, 0] == 1) & (rows[:, 1] > 0.05)], rows[rows[:, 1] < 0.005]
     if len(layered) < 5 or len(none) < 5:
         return dict(rows=rows.tolist())
@@ -257,7 +262,9 @@ def check(net, cases, device):
         figures["auc_" + name] = float((a[:, None] > b[None]).mean() + 0.5 * (a[:, None] == b[None]).mean())
         figures["found2_" + name] = float((a > np.quantile(b, 0.98)).mean())
     figures.update(older_error=float(np.abs(layered[:, 2] - layered[:, 1]).mean()), if_never=float(layered[:, 1].mean()),
-                   top_error=float(np.abs(rows[:, 4] - rows[:, 5]).mean()), top_error_none=float(np.abs(none[:, 4] - none[:, 5]).mean()), rows=rows.tolist())
+                   top_error=float(np.abs(rows[:, 4] - rows[:, 5]).mean()), top_error_none=float(np.abs(none[:, 4] - none[:, 5]).mean()),
+                   flaked_error=float(np.abs(none[:, 7] - none[:, 8]).mean()), flaked_if_mean=float(np.abs(none[:, 8] - none[:, 8].mean()).mean()),
+                   flaked_over_tenth=float(((none[:, 7] > 0.1) == (none[:, 8] > 0.1)).mean()), rows=rows.tolist())
     return figures
 
 
@@ -327,13 +334,13 @@ def main():
     parse.add_argument("--peak", type=float, default=2e-3)
     parse.add_argument("--batch", type=int, default=24)
     parse.add_argument("--first", type=int, default=150, help="markings to wait for")
-    parse.add_argument("--average", nargs=2)
+    parse.add_argument("--average", nargs="+")
     options = parse.parse_args()
     os.makedirs(options.out, exist_ok=True)
     if options.average:
-        a, b = (torch.load(file, map_location="cpu") for file in options.average)
+        ends = [torch.load(file, map_location="cpu") for file in options.average]
         net = CoatReader()
-        net.load_state_dict({k: (a[k] + b[k]) / 2 if a[k].dtype.is_floating_point else a[k] for k in a})
+        net.load_state_dict({k: sum(end[k] for end in ends) / len(ends) if v.dtype.is_floating_point else v for k, v in ends[0].items()})
         torch.save(net.state_dict(), os.path.join(options.out, "coats.pt"))
         export(net, os.path.join(options.out, "coats.onnx"))
         return
@@ -354,7 +361,11 @@ def main():
             load_onnx(net, options.resume, batch_of(random, cases, 96, device)[0])
         print("begins with", told(check(net, cases.kept[:300], device)), flush=True)
     elif options.resume:
-        net.load_state_dict(torch.load(options.resume, map_location=device))
+        known = torch.load(options.resume, map_location=device)
+        if known["out.bias"].numel() == FLAKED:  # of a net that did not tell flakes yet
+            for k, dim in (("out.weight", 1), ("out.bias", 0)):
+                known[k] = torch.cat([known[k], net.state_dict()[k].narrow(dim, FLAKED, 1)], dim)
+        net.load_state_dict(known)
     mean = {k: v.clone() for k, v in net.state_dict().items()}
     optimiser = torch.optim.AdamW(net.parameters(), options.peak, weight_decay=1e-2)
     step, shown, losses = 0, 1, []
@@ -370,10 +381,10 @@ def main():
         for group in optimiser.param_groups:
             group["lr"] = rate
         with torch.no_grad():
-            x, truth = batch_of(random, cases, options.batch, device)
+            x, truth, flaked = batch_of(random, cases, options.batch, device)
         with torch.autocast(device.type, torch.bfloat16, enabled=device.type == "cuda"):
             spots, whole = net(x)
-        logs = F.log_softmax(spots.float(), 1)
+        logs = F.log_softmax(spots[:, :FLAKED].float(), 1)
         inside = (x[:, 3] > 0).float()
         area = inside.sum((1, 2)).clamp_min(1)
         per = (-(truth * logs).sum(1) * inside).sum((1, 2)) / area
@@ -381,7 +392,13 @@ def main():
         clear = ((older < 0.005) | (older > 0.03)).float()
         said = F.binary_cross_entropy_with_logits(whole.float()[:, 0, 0, 0], (older > LAYERED).float(), reduction="none")
         shares = ((logs.exp() - truth) * inside[:, None]).sum((2, 3)) / area[:, None]  # what is left and what is bare, of the whole
-        loss = per.mean() + 0.2 * (said * clear).mean() + 0.5 * shares[:, :2].abs().sum(1).mean()
+        # what is lost went by flakes or otherwise: asked of the true loss, so that it says nothing of how much is lost
+        lost = (1 - truth[:, TOP]) * inside
+        all_lost = lost.sum((1, 2))
+        went = F.binary_cross_entropy_with_logits(spots[:, FLAKED].float(), (flaked / lost.clamp_min(1e-3)).clamp(0, 1), reduction="none")
+        of_flakes = ((torch.sigmoid(spots[:, FLAKED].float()) * lost - flaked * inside).sum((1, 2))).abs()
+        causes = ((went * lost).sum((1, 2)) + 2 * of_flakes) / (all_lost + 0.03 * area)
+        loss = per.mean() + 0.3 * causes.mean() + 0.2 * (said * clear).mean() + 0.5 * shares[:, :2].abs().sum(1).mean()
         optimiser.zero_grad()
         loss.backward()
         nn.utils.clip_grad_norm_(net.parameters(), 1.0)

@@ -116,6 +116,7 @@ struct MarkingPlan {
   double ragged_mm = 1.0, overspray_mm = 3, coat_mm = 0.4;
   WearPlan wear;
   double texture_shift = 0;
+  bool label_flakes = false;  ///< not a photo but labels are drawn: blue says where the coat let go
 };
 
 struct Caster {  ///< something that throws a shadow, as the shadow's outline on the ground

@@ -10,8 +10,9 @@ namespace lotwear::rendering {
 
 cv::Mat true_shares(ScenePlan plan) {
   for (MarkingPlan& m : plan.markings) {
-    m.coat.albedo = m.is_field ? Rgb{0, 0, 1} : Rgb{1, 0, 0};
+    m.coat.albedo = m.is_field ? Rgb{0, 0, 0} : Rgb{1, 0, 0};
     m.wear.faded = 0;
+    m.label_flakes = !m.is_field;
     if (m.older) m.older->albedo = {0, 1, 0};
   }
   const Camera camera(plan.camera);

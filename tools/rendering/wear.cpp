@@ -308,6 +308,7 @@ void WornMarking::paint_row(Strip& strip, int row, const cv::Rect& part, const f
     albedo[3 * c] += cover * (paint.r - albedo[3 * c]);
     albedo[3 * c + 1] += cover * (paint.g - albedo[3 * c + 1]);
     albedo[3 * c + 2] += cover * (paint.b - albedo[3 * c + 2]);
+    if (plan_.label_flakes) albedo[3 * c + 2] = painted * f;
     height[c] = height[c] * (1 - 0.35F * top) + thick * top;
     if (!strip.coats.empty()) {
       const cv::Vec3f coats(top, older_shows, painted * f - under_flakes),
