@@ -3,7 +3,7 @@ lotwear_packages=(
   build-essential cmake ninja-build pkg-config git ca-certificates
   libopencv-dev libcli11-dev nlohmann-json3-dev libfmt-dev libgtest-dev libgmock-dev libbenchmark-dev
   libexiv2-dev libheif-dev libjpeg62-turbo-dev libpng-dev liblcms2-dev libssl-dev libcairo2-dev libpango1.0-dev
-  libxlsxwriter-dev libcpp-httplib-dev fonts-dejavu-core fonts-dejavu-extra
+  libxlsxwriter-dev libcpp-httplib-dev libpolyclipping-dev fonts-dejavu-core fonts-dejavu-extra
   poppler-utils qpdf chromium libreoffice-calc-nogui python3-jsonschema  # tests only
 )
 

@@ -19,6 +19,7 @@ pkg_check_modules(turbojpeg REQUIRED IMPORTED_TARGET libjpeg)
 pkg_check_modules(png REQUIRED IMPORTED_TARGET libpng)
 pkg_check_modules(xlsxwriter REQUIRED IMPORTED_TARGET xlsxwriter)
 pkg_check_modules(httplib REQUIRED IMPORTED_TARGET cpp-httplib)
+pkg_check_modules(polyclipping REQUIRED IMPORTED_TARGET polyclipping)
 pkg_check_modules(cairo REQUIRED IMPORTED_TARGET cairo cairo-pdf pangocairo)
 
 add_library(lotwear_warnings INTERFACE)
