@@ -6,6 +6,8 @@
 #include <numbers>
 #include <opencv2/imgproc.hpp>
 
+#include "marking/grow_mask.hpp"
+
 namespace lotwear {
 
 bool same_paint(const PaintContrast& a, const PaintContrast& b) {
@@ -204,8 +206,8 @@ std::vector<Bar> split_by_thickness(const cv::Mat& mask, const PatchPlace& place
   cv::minMaxLoc(deep, nullptr, &most);
   const int side = 2 * static_cast<int>(kThick * most) + 1;
   if (side < 5) return {};
-  cv::Mat thick, thin;
-  cv::morphologyEx(mask, thick, cv::MORPH_OPEN, cv::getStructuringElement(cv::MORPH_ELLIPSE, {side, side}));
+  const cv::Mat thick = grown_by_disc(shrunk_by_disc(mask, side), side);
+  cv::Mat thin;
   const cv::Mat rim = cv::getStructuringElement(cv::MORPH_ELLIPSE, {5, 5});
   cv::dilate(thick, thin, rim);
   thin = mask & ~thin;

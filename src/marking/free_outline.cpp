@@ -5,6 +5,8 @@
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 
+#include "marking/grow_mask.hpp"
+
 namespace lotwear {
 
 namespace {
@@ -257,9 +259,9 @@ double stroke_width(const cv::Mat& mask) {
 cv::Mat bridged(const cv::Mat& mask, double width) {
   constexpr double kNarrowestGap = 0.8;   // of a stroke's width, in the trade's stencils (common practice, no source)
   const int across = static_cast<int>(kNarrowestGap * width) | 1;
-  cv::Mat roomy, closed;
+  cv::Mat roomy;
   cv::copyMakeBorder(mask, roomy, across, across, across, across, cv::BORDER_CONSTANT, cv::Scalar(0));
-  cv::morphologyEx(roomy, closed, cv::MORPH_CLOSE, cv::getStructuringElement(cv::MORPH_ELLIPSE, {across, across}));
+  const cv::Mat closed = shrunk_by_disc(grown_by_disc(roomy, across), across);
   return closed(cv::Rect({across, across}, mask.size())).clone();
 }
 

@@ -4,6 +4,8 @@
 #include <numeric>
 #include <opencv2/imgproc.hpp>
 
+#include "marking/grow_mask.hpp"
+
 namespace lotwear {
 
 namespace {
@@ -28,8 +30,7 @@ PaintContrast contrast_of(const PaintMap& paint, const cv::Rect& box, const cv::
                         cv::Rect({0, 0}, paint.footprint.size());
   cv::Mat near(wide.size(), CV_8U, cv::Scalar(0));
   mask.copyTo(near(cv::Rect(box.tl() - wide.tl(), box.size())));
-  cv::Mat ring;
-  cv::dilate(near, ring, cv::getStructuringElement(cv::MORPH_ELLIPSE, {2 * reach + 1, 2 * reach + 1}));
+  const cv::Mat ring = grown_by_disc(near, 2 * reach + 1);
   const cv::Mat picture = paint.picture(wide);
   const auto mean_where = [&](const cv::Mat& weight) {
     std::array<double, 3> sum{};
