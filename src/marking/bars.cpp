@@ -28,7 +28,6 @@ constexpr double kOneBar = 0.78;   // agreement from which a piece is one bar an
 /// A piece seen from above, as a mask.
 struct Plan {
   cv::Mat mask;            ///< CV_8U
-  cv::Mat in_photo;        ///< CV_8U, 255 where the photo shows the ground
   PatchPlace place;
 };
 
@@ -66,8 +65,7 @@ Plan plan_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
   cv::dilate(piece.mask, grown, cv::Mat());
   paint.footprint(piece.box).copyTo(own(piece.box), grown);
   const cv::Mat share = map_in_patch(own, paint.photo_per_cell, ground, place);
-  const cv::Mat in_photo = map_in_patch(cv::Mat(paint.footprint.size(), CV_32F, cv::Scalar(1)), paint.photo_per_cell, ground, place);
-  return {share > 0.5, in_photo > 0.5, place};
+  return {share > 0.5, place};
 }
 
 Bar bar_from_points(const std::vector<cv::Point>& points, const PatchPlace& place) {
@@ -158,12 +156,13 @@ cv::Mat stripe_through(cv::Point seed, int direction, const Runs& runs, const cv
 }
 
 /// Takes crossing and touching stripes apart, longest first.
-std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place) {
+/// At most `most`, then it stops.
+std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place, std::size_t most_bars = kMostBars) {
   const Runs runs = straight_runs(mask);
   cv::Mat left = mask.clone();
   const int whole = cv::countNonZero(mask);
   std::vector<Bar> bars;
-  while (bars.size() < 60 && cv::countNonZero(left) > 0.04 * whole) {
+  while (bars.size() < most_bars && cv::countNonZero(left) > 0.04 * whole) {
     cv::Mat run = runs.longest.clone();
     run.setTo(0, left == 0);
     double length = 0;
@@ -219,9 +218,9 @@ std::vector<Bar> split_by_thickness(const cv::Mat& mask, const PatchPlace& place
   return bars;
 }
 
-/// Intersection over union of the bars with the piece, as far as the photo shows the ground.
+/// Intersection over union of the bars with the piece.
 double agreement_of(const std::vector<Bar>& bars, const Plan& plan) {
-  const auto& [mask, in_photo, place] = plan;
+  const auto& [mask, place] = plan;
   cv::Mat drawn(mask.size(), CV_8U, cv::Scalar(0));
   for (const Bar& bar : bars) {
     const GroundPoint u = bar.along(), v = GroundPoint{-u.y, u.x} * (bar.width_mm / 2);
@@ -232,7 +231,6 @@ double agreement_of(const std::vector<Bar>& bars, const Plan& plan) {
     }
     cv::fillPoly(drawn, std::vector<std::vector<cv::Point>>{corners}, cv::Scalar(255), cv::LINE_8, 4);
   }
-  drawn &= in_photo;
   return static_cast<double>(cv::countNonZero(drawn & mask)) / std::max(1, cv::countNonZero(drawn | mask));
 }
 
@@ -357,7 +355,7 @@ Bar joined(const Bar& a, const Bar& b) {
 
 }  // namespace
 
-PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground) {
+PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground, std::size_t most_bars) {
   const Plan plan = plan_of(piece, paint, ground);
   const std::vector<cv::Point> points = points_of(plan.mask);
   if (points.size() < 12) return {};
@@ -368,8 +366,11 @@ PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& groun
   if (std::max(one.agreement, as_whole) > kOneBar || whole.length() < 1.5 * whole.width_mm) {
     bars.push_back(one.agreement > as_whole ? one.bar : whole);
   } else {
-    bars = split(plan.mask, plan.place);
     std::vector<Bar> by_thickness = split_by_thickness(plan.mask, plan.place);
+    // which of two answers is too many does not matter
+    const bool either_is_too_many = by_thickness.empty() || by_thickness.size() > most_bars;
+    bars = split(plan.mask, plan.place, either_is_too_many ? std::min(most_bars + 1, kMostBars) : kMostBars);
+    if (either_is_too_many && bars.size() > most_bars) return {};
     if (agreement_of(by_thickness, plan) > agreement_of(bars, plan) + kBetterSplit) bars = std::move(by_thickness);
   }
   const double agreement = agreement_of(bars, plan);

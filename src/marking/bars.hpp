@@ -32,7 +32,9 @@ struct PieceBars {
   std::vector<Bar> bars;
   double agreement = 0;              ///< intersection over union of the bars with the piece, 0..1
 };
-PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground);
+inline constexpr std::size_t kMostBars = 60;   ///< no piece has more
+/// `most_bars`: a piece that reads as more of them than this may come back without any, which is found out sooner.
+PieceBars bars_of(const Piece& piece, const PaintMap& paint, const Ground& ground, std::size_t most_bars = kMostBars);
 
 /// Joins bars that are one stripe worn through: in line, equally wide, with a gap that the finder could not bridge.
 bool same_paint(const PaintContrast& a, const PaintContrast& b);

@@ -5,6 +5,7 @@
 #include <iterator>
 #include <opencv2/imgproc.hpp>
 #include <optional>
+#include <set>
 
 namespace lotwear {
 
@@ -38,11 +39,32 @@ struct UnitedSymbol {
   std::vector<std::size_t> parts;   // beside the first
 };
 
-std::optional<UnitedSymbol> symbol_of(std::size_t first, std::vector<std::size_t> parts, const PiecesRead& read, const Sight& sight, const Trade& trade) {
+/// Sets of pieces in which no symbol was found: neighbours lead to the same set from each of its members.
+class NoSymbols {
+ public:
+  bool has(std::size_t first, const std::vector<std::size_t>& parts) const { return sets_.contains(set_of(first, parts)); }
+  void add(std::size_t first, const std::vector<std::size_t>& parts) { sets_.insert(set_of(first, parts)); }
+  void clear() { sets_.clear(); }
+
+ private:
+  static std::set<std::size_t> set_of(std::size_t first, const std::vector<std::size_t>& parts) {
+    std::set<std::size_t> all(parts.begin(), parts.end());
+    all.insert(first);
+    return all;
+  }
+  std::set<std::set<std::size_t>> sets_;
+};
+
+std::optional<UnitedSymbol> symbol_of(std::size_t first, std::vector<std::size_t> parts, const PiecesRead& read, const Sight& sight, const Trade& trade,
+                                      NoSymbols& none) {
+  if (none.has(first, parts)) return std::nullopt;
   UnitedSymbol found{read.pieces[first], {}, std::move(parts)};
   for (const std::size_t j : found.parts) found.whole = united(found.whole, read.pieces[j], sight.paint, sight.ground);
   const auto shape = fit_shape(patch_around(found.whole, sight, Map::settled, Detail::map_alone), trade.symbols, found.whole.cell_mm);
-  if (!shape || shape->agreement < 0.55) return std::nullopt;
+  if (!shape || shape->agreement < 0.55) {
+    none.add(first, found.parts);
+    return std::nullopt;
+  }
   found.reading = read_piece(found.whole, sight, trade.shapes);
   if (!found.reading.shape || found.reading.shape->kind != Kind::accessible_symbol) return std::nullopt;
   found.reading.as_shape = true;
@@ -52,15 +74,15 @@ std::optional<UnitedSymbol> symbol_of(std::size_t first, std::vector<std::size_t
 
 /// All of the parts, or all but one: what stands close by in the same paint need not belong to it.
 std::optional<UnitedSymbol> best_symbol(std::size_t first, const std::vector<std::size_t>& parts, const PiecesRead& read, const Sight& sight,
-                                        const Trade& trade) {
+                                        const Trade& trade, NoSymbols& none) {
   constexpr std::size_t kMostTried = 8;
-  auto all = symbol_of(first, parts, read, sight, trade);
+  auto all = symbol_of(first, parts, read, sight, trade, none);
   if (all || parts.size() < 2 || parts.size() > kMostTried) return all;
   std::optional<UnitedSymbol> best;
   for (const std::size_t without : parts) {
     std::vector<std::size_t> fewer;
     std::copy_if(parts.begin(), parts.end(), std::back_inserter(fewer), [without](std::size_t j) { return j != without; });
-    auto found = symbol_of(first, fewer, read, sight, trade);
+    auto found = symbol_of(first, fewer, read, sight, trade, none);
     if (found && (!best || found->reading.shape->agreement > best->reading.shape->agreement)) best = std::move(found);
   }
   return best;
@@ -71,6 +93,7 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
   const PaintMap& paint = sight.paint;
   const Ground& ground = sight.ground;
   Trade trade{shapes, {}};
+  NoSymbols none;
   std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(trade.symbols), [](const Shape& s) { return s.kind == Kind::accessible_symbol; });
   const auto no_part = [&](std::size_t i) {
     return read.pieces[i].coat < kLeastCoat || symbol_already(read.readings[i]) || long_stripe(read.readings[i]);
@@ -92,8 +115,9 @@ void unite_symbols(PiecesRead& read, const Sight& sight, const std::vector<Shape
       parts.push_back(j);
     }
     if (parts.size() < (told ? 1U : 2U) || (!told && !as_large_as_a_symbol(whole))) continue;
-    auto found = best_symbol(i, parts, read, sight, trade);
+    auto found = best_symbol(i, parts, read, sight, trade, none);
     if (!found || (!told && found->reading.shape->agreement < kUntold)) continue;
+    none.clear();   // pieces change their numbers
     read.pieces[i] = std::move(found->whole);
     read.readings[i] = std::move(found->reading);
     for (auto part = found->parts.rbegin(); part != found->parts.rend(); ++part) {
@@ -146,7 +170,7 @@ void unite_bars(PiecesRead& read, const Sight& sight) {
       if (!no_bar(i) || !no_bar(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
       if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) > kWidestGapMm) continue;
       Piece both = united(read.pieces[i], read.pieces[j], sight.paint, sight.ground);
-      PieceBars bars = bars_of(both, sight.paint, sight.ground);
+      PieceBars bars = bars_of(both, sight.paint, sight.ground, 1);
       if (bars.bars.size() != 1 || bars.agreement < kSeen) continue;
       const double box = bars.bars.front().length() * bars.bars.front().width_mm;
       if (area(hull_on_ground(both, sight.paint, sight.ground)) < kHull * box) continue;
