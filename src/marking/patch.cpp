@@ -22,6 +22,19 @@ cv::Matx33d for_warp(const cv::Matx33d& source_from_target) {
   return to_centre * source_from_target * from_centre;
 }
 
+/// Most patches lie well within the photo. Seen from in front, what lies between four corners stays between them.
+bool surely_inside(const cv::Matx33d& photo_from_patch, const PatchPlace& frame, cv::Size photo) {
+  constexpr double kWell = 16;  // photo pixels: two of the coarse mask's
+  for (const double x : {0.0, static_cast<double>(frame.width)}) {
+    for (const double y : {0.0, static_cast<double>(frame.height)}) {
+      const cv::Vec3d p = photo_from_patch * cv::Vec3d(x, y, 1);
+      if (!(p[2] > 0) || p[0] < kWell * p[2] || p[1] < kWell * p[2] || p[0] > (photo.width - kWell) * p[2] || p[1] > (photo.height - kWell) * p[2])
+        return false;
+    }
+  }
+  return true;
+}
+
 }  // namespace
 
 GroundPoint PatchPlace::ground(PatchPoint p) const {
@@ -78,6 +91,10 @@ Patch blank_patch(const Photo& photo, const Ground& ground, const PatchPlace& fr
   Patch patch;
   patch.frame = frame;
   const cv::Matx33d photo_from_patch = matx(ground.image_from_ground.matrix()) * ground_from_patch(frame);
+  if (surely_inside(photo_from_patch, frame, photo.rgb.size())) {
+    patch.inside = cv::Mat(frame.height, frame.width, CV_8U, cv::Scalar(255));
+    return patch;
+  }
   const cv::Mat photo_ones(photo.rgb.rows / 8 + 1, photo.rgb.cols / 8 + 1, CV_8U, cv::Scalar(255));
   cv::warpPerspective(photo_ones, patch.inside, for_warp(cv::Matx33d(1 / 8.0, 0, 0, 0, 1 / 8.0, 0, 0, 0, 1) * photo_from_patch),
                       {frame.width, frame.height}, cv::INTER_NEAREST | cv::WARP_INVERSE_MAP, cv::BORDER_CONSTANT, 0);

@@ -95,11 +95,15 @@ Patch patch_around(const Piece& piece, const Sight& sight, Map map, Detail detai
                                        (y1 - y0) / 2 + margin, kShapePatchPixels);
   Patch patch = detail == Detail::photo ? cut_patch(photo, ground, place, piece.contrast) : blank_patch(photo, ground, place);
   // neighbours of other pieces in the same box are not this marking's paint
-  cv::Mat own(paint.footprint.size(), CV_8U, cv::Scalar(0)), grown;
-  piece.mask.copyTo(own(piece.box));
-  cv::dilate(own, grown, cv::getStructuringElement(cv::MORPH_RECT, {5, 5}));
-  cv::Mat share = (map == Map::settled ? settled : map == Map::guess ? paint.guess : paint.footprint).clone();
-  share.setTo(0, grown == 0);
+  constexpr int kReach = 2;
+  const cv::Rect near = cv::Rect(piece.box.x - kReach, piece.box.y - kReach, piece.box.width + 2 * kReach, piece.box.height + 2 * kReach) &
+                        cv::Rect({0, 0}, paint.footprint.size());
+  cv::Mat own(near.size(), CV_8U, cv::Scalar(0)), grown;
+  piece.mask.copyTo(own(piece.box - near.tl()));
+  cv::dilate(own, grown, cv::getStructuringElement(cv::MORPH_RECT, {2 * kReach + 1, 2 * kReach + 1}));
+  const cv::Mat& shown = map == Map::settled ? settled : map == Map::guess ? paint.guess : paint.footprint;
+  cv::Mat share(paint.footprint.size(), CV_32F, cv::Scalar(0));
+  shown(near).copyTo(share(near), grown);
   patch.footprint = map_in_patch(share, paint.photo_per_cell, ground, place);
   // the finder's haze around ends and in gaps is doubt, not paint: shapes are fitted to what it is sure of
   patch.footprint = cv::min(cv::max((patch.footprint - 0.35) / 0.3, 0.0), 1.0);
@@ -140,10 +144,13 @@ Reading read_piece(const Piece& piece, const Sight& sight, const std::vector<Sha
     const bool symbol = vote(piece, FinderKind::accessible_symbol) > 0.2;
     const auto last = symbol ? shapes.end() : std::find_if(shapes.begin(), shapes.end(), [](const Shape& s) { return s.flipped; });
     const std::vector<Shape> tried(shapes.begin(), last);
-    reading.shape = fit_shape(patch_around(piece, sight, Map::settled, Detail::map_alone), tried, piece.cell_mm);
+    const Patch settled = patch_around(piece, sight, Map::settled, Detail::map_alone);
+    reading.shape = fit_shape(settled, tried, piece.cell_mm);
     if (!reading.shape || reading.shape->agreement < kGoodFit) {
-      // much paint gone: the finder's own word may be the better one
-      auto as_found = fit_shape(patch_around(piece, sight, Map::as_found, Detail::map_alone), tried, piece.cell_mm);
+      // much paint gone: the finder's own word may be the better one, where it is another
+      const Patch found = patch_around(piece, sight, Map::as_found, Detail::map_alone);
+      const bool another = cv::countNonZero(found.footprint != settled.footprint) > 0;
+      auto as_found = another ? fit_shape(found, tried, piece.cell_mm) : std::nullopt;
       if (as_found && (!reading.shape || as_found->agreement > reading.shape->agreement)) reading.shape = std::move(as_found);
     }
   }
