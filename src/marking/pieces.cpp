@@ -178,10 +178,16 @@ double gap_between(const Piece& a, const Piece& b, const PaintMap& paint, const 
     }
     return found;
   };
-  double nearest = 1e12;
+  constexpr double kRounding = 1 + 1e-9;   // squares are told apart by more than they are rounded
+  double nearest = 1e12, square = nearest * nearest;
   const std::vector<GroundPoint> pa = points(a), pb = points(b);
   for (const GroundPoint& g : pa) {
-    for (const GroundPoint& h : pb) nearest = std::min(nearest, length(g - h));
+    for (const GroundPoint& h : pb) {
+      const double here = dot(g - h, g - h);
+      if (here > square * kRounding) continue;
+      nearest = std::min(nearest, length(g - h));
+      square = std::min(square, here);
+    }
   }
   return nearest;
 }

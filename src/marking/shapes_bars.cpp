@@ -15,6 +15,7 @@ GroundRing arc(GroundPoint centre, double radius, double from, double to) {
   // a chord every 6 degrees or less stays within 0.14 % of the radius
   const int steps = std::max(2, static_cast<int>(std::ceil(std::abs(to - from) / (6 * kRadiansPerDegree))));
   GroundRing points;
+  points.reserve(static_cast<std::size_t>(steps) + 1);
   for (int i = 0; i <= steps; ++i) {
     const double angle = from + (to - from) * i / steps;
     points.push_back({centre.x + radius * std::cos(angle), centre.y + radius * std::sin(angle)});

@@ -37,16 +37,33 @@ GroundRing closed(const Stroke& sides) {
   return ring;
 }
 
+/// An arc of radius 1 about (0, 0), there and back. Symbols are drawn over and over with the same ones: each is worked out
+/// once.
+struct UnitArc {
+  GroundRing there, back;
+  UnitArc(double from_degrees, double to_degrees)
+      : there(arc({0, 0}, 1, from_degrees * kRadiansPerDegree, to_degrees * kRadiansPerDegree)),
+        back(arc({0, 0}, 1, to_degrees * kRadiansPerDegree, from_degrees * kRadiansPerDegree)) {}
+};
+
+GroundRing laid(const GroundRing& unit, GroundPoint centre, double radius) {
+  GroundRing ring;
+  ring.reserve(2 * unit.size());  // a wheel's way back follows
+  for (const GroundPoint& p : unit)
+    ring.push_back({centre.x + radius * p.x, centre.y + radius * p.y});
+  return ring;
+}
+
 GroundRing disc(GroundPoint centre, double radius) {
-  GroundRing ring = arc(centre, radius, 0, 2 * std::numbers::pi);
+  static const GroundRing unit = arc({0, 0}, 1, 0, 2 * std::numbers::pi);
+  GroundRing ring = laid(unit, centre, radius);
   ring.pop_back();
   return ring;
 }
 
-GroundRing wheel_part(GroundPoint centre, double outer, double width, double from_degrees, double to_degrees) {
-  const double a = from_degrees * kRadiansPerDegree, b = to_degrees * kRadiansPerDegree;
-  GroundRing ring = arc(centre, outer, a, b);
-  const GroundRing back = arc(centre, outer - width, b, a);
+GroundRing wheel_part(GroundPoint centre, double outer, double width, const UnitArc& part) {
+  GroundRing ring = laid(part.there, centre, outer);
+  const GroundRing back = laid(part.back, centre, outer - width);
   ring.insert(ring.end(), back.begin(), back.end());
   return ring;
 }
@@ -73,6 +90,7 @@ Rings boxed(Rings rings, double width) {
 // width, stroke, head-diameter
 Rings seated_symbol(Values v) {
   const double t = v[1] * kBoxHeight, head = v[2] * kBoxHeight / 2;
+  static const UnitArc wheel(17, 240);
   const GroundPoint hub{13, 28};
   const double thigh = 22, torso = 10 + t / 2;
   const Stroke body = stroke({{torso, 2 * head + 1.3}, {torso, thigh}, {26, thigh}, {31, 36}, {kBoxWidth, 36}}, t);
@@ -81,16 +99,17 @@ Rings seated_symbol(Values v) {
   GroundRing ring = {body.left[0], {right, arm_top}, {23, arm_top}, {23, arm_bottom}, {right, arm_bottom}};
   ring.insert(ring.end(), body.left.begin() + 1, body.left.end());
   ring.insert(ring.end(), body.right.rbegin(), body.right.rend());
-  return boxed({disc({11, head}, head), ring, wheel_part(hub, 13, t, 17, 240)}, v[0]);
+  return boxed({disc({11, head}, head), ring, wheel_part(hub, 13, t, wheel)}, v[0]);
 }
 
 // width, stroke, head-diameter
 Rings leaning_symbol(Values v) {
   const double t = v[1] * kBoxHeight, head = v[2] * kBoxHeight / 2;
+  static const UnitArc front(22, 118), rear(132, 228);
   const GroundPoint hub{13, 28};
   const GroundRing body = closed(stroke({{21.5, 10.5}, {15.5, 21.5}, {26.5, 21.5}, {31, 35}, {kBoxWidth, 35}}, t));
   const GroundRing arm = closed(stroke({{18.5 - t / 2, 9.3}, {8.5, 9.3}, {5.5, 14.5}}, 0.8 * t));
-  return boxed({disc({25.5, head}, head), body, arm, wheel_part(hub, 13, t, 22, 118), wheel_part(hub, 13, t, 132, 228)},
+  return boxed({disc({25.5, head}, head), body, arm, wheel_part(hub, 13, t, front), wheel_part(hub, 13, t, rear)},
                v[0]);
 }
 
