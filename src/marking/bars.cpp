@@ -150,9 +150,10 @@ cv::Mat stripe_through(cv::Point seed, int direction, const Runs& runs, const cv
   }
   alike |= along >= kNearlyAsLong * along.at<ushort>(seed);
   alike &= left;
-  cv::Mat ids;
-  cv::connectedComponents(alike, ids, 8, CV_32S);
-  return ids == ids.at<int>(seed);
+  // the seed is as long as itself: it is among them
+  constexpr int kEightNeighbours = 8, kTaken = 1;
+  cv::floodFill(alike, seed, cv::Scalar(kTaken), nullptr, 0, 0, kEightNeighbours);
+  return alike == kTaken;
 }
 
 /// Takes crossing and touching stripes apart, longest first.

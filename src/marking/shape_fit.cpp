@@ -83,7 +83,12 @@ class Agreement {
   }
   double of(const std::vector<PatchRing>& rings) {
     for (auto& row : rows_) row.clear();
-    for (const PatchRing& ring : rings) cross_rows(ring);
+    double all = 0;
+    for (const PatchRing& ring : rings) {
+      const double around = signed_area(ring);
+      cross_rows(ring, around > 0 ? 1 : -1);
+      all += std::abs(around);
+    }
     double both = 0, own = 0;
     for (std::size_t r = 0; r < rows_.size(); ++r) {
       std::vector<Crossing>& row = rows_[r];
@@ -104,8 +109,6 @@ class Agreement {
         }
       }
     }
-    double all = 0;
-    for (const PatchRing& ring : rings) all += area(ring);
     const double hidden = std::clamp(1 - own / std::max(1e-9, all), 0.0, 1.0);
     return both / std::max(1e-9, total_ + own - both) - kHiddenCost * hidden;
   }
@@ -117,8 +120,7 @@ class Agreement {
   static constexpr double kHiddenCost = 0.12;
   static constexpr float kReach = 0.5F;   ///< pixels: cells that the outline runs through count as inside; with 0 a fifth more false alarms
 
-  void cross_rows(const PatchRing& ring) {
-    const int inward = signed_area(ring) > 0 ? 1 : -1;
+  void cross_rows(const PatchRing& ring, int inward) {
     for (std::size_t i = 0; i < ring.size(); ++i) {
       const PatchPoint a = ring[i], b = ring[i + 1 < ring.size() ? i + 1 : 0];
       const double low = std::min(a.y, b.y) - 0.5 + margin_rows_, high = std::max(a.y, b.y) - 0.5 + margin_rows_;
