@@ -7,6 +7,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "marking/grow_mask.hpp"
+#include "marking/straight_runs.hpp"
 
 namespace lotwear {
 
@@ -99,43 +100,6 @@ std::vector<cv::Point> points_of(const cv::Mat& mask) {
   std::vector<cv::Point> points;
   cv::findNonZero(mask, points);
   return points;
-}
-
-/// Straight runs of the mask through every pixel, in each of kDirections.
-constexpr int kDirections = 24;
-struct Runs {
-  std::array<cv::Mat, kDirections> along;   ///< CV_16U, pixels
-  cv::Mat longest;                          ///< CV_16U, of all directions
-  cv::Mat direction;                        ///< CV_8U, the longest one's
-};
-
-Runs straight_runs(const cv::Mat& mask) {
-  Runs runs{{}, cv::Mat(mask.size(), CV_16U, cv::Scalar(0)), cv::Mat(mask.size(), CV_8U, cv::Scalar(0))};
-  const int side = static_cast<int>(std::ceil(std::hypot(mask.cols, mask.rows))) + 2;
-  for (int k = 0; k < kDirections; ++k) {
-    cv::Mat turn = cv::getRotationMatrix2D(cv::Point2f(static_cast<float>(mask.cols) / 2, static_cast<float>(mask.rows) / 2), 180.0 * k / kDirections, 1);
-    turn.at<double>(0, 2) += side / 2.0 - mask.cols / 2.0;
-    turn.at<double>(1, 2) += side / 2.0 - mask.rows / 2.0;
-    cv::Mat turned, length(side, side, CV_16U, cv::Scalar(0));
-    cv::warpAffine(mask, turned, turn, {side, side}, cv::INTER_NEAREST);
-    for (int r = 0; r < side; ++r) {
-      const uchar* row = turned.ptr<uchar>(r);
-      auto* out = length.ptr<ushort>(r);
-      for (int c = 0; c < side;) {
-        if (row[c] == 0) { ++c; continue; }
-        int e = c;
-        while (e < side && row[e] != 0) ++e;
-        std::fill(out + c, out + e, static_cast<ushort>(e - c));
-        c = e;
-      }
-    }
-    cv::Mat& along = runs.along[static_cast<std::size_t>(k)];
-    cv::warpAffine(length, along, turn, mask.size(), cv::INTER_NEAREST | cv::WARP_INVERSE_MAP);
-    along.setTo(0, mask == 0);
-    runs.direction.setTo(k, along > runs.longest);
-    cv::max(along, runs.longest, runs.longest);
-  }
-  return runs;
 }
 
 /// What is left of the mask around `seed` where runs in about one direction are the longest, as along a thin stripe, or
