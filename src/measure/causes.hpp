@@ -6,8 +6,8 @@
 //             counts as flaked
 //   cracked   thin long lines through sound paint
 // Every patch gets a likelihood of being a flake from its width, from how whole the paint around it is, near and
-// farther off, from how much of that paint is specks, and from how bare it is; likelihoods share out the lost area, no
-// patch is all or nothing.
+// farther off, from how much of that paint is specks, and from how bare it is; where the coat reader has looked, what
+// it says counts as much. Likelihoods share out the lost area, no patch is all or nothing.
 
 #include <opencv2/core/mat.hpp>
 #include <optional>

@@ -8,6 +8,7 @@
 #include <opencv2/dnn.hpp>
 #include <opencv2/imgproc.hpp>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "base/files.hpp"
@@ -16,9 +17,15 @@
 namespace lotwear {
 namespace {
 
-constexpr int kMultiple = 32;        // the network halves its maps five times
+constexpr int kMultiple = 32;  // the network halves its maps five times
 
 int rounded_up(int side) { return (side + kMultiple - 1) / kMultiple * kMultiple; }
+
+double logistic(float logit) { return 1 / (1 + std::exp(-static_cast<double>(logit))); }
+
+bool are_maps(const cv::Mat& maps, int count, cv::Size size) {
+  return maps.dims == 4 && maps.size[1] == count && maps.size[2] == size.height && maps.size[3] == size.width;
+}
 
 }  // namespace
 
@@ -27,6 +34,10 @@ struct CoatReader::Shelf {
   std::string bytes;
   std::mutex guard;
   std::vector<std::unique_ptr<cv::dnn::Net>> idle;
+
+  explicit Shelf(std::filesystem::path model) : file(std::move(model)), bytes(read_file(file, std::size_t{16} << 20)) {
+    give_back(take());  // what is damaged is told at once
+  }
 
   std::unique_ptr<cv::dnn::Net> take() {
     {
@@ -43,20 +54,28 @@ struct CoatReader::Shelf {
       net->setPreferableTarget(cv::dnn::DNN_TARGET_CPU);
       return net;
     } catch (const cv::Exception&) {
-      throw Failure(fmt::format("{}: the coat network cannot be read; install lotwear again", file.string()));
+      throw Failure(fmt::format("{}: the network cannot be read; install lotwear again", file.string()));
     }
   }
   void give_back(std::unique_ptr<cv::dnn::Net> net) {
     const std::lock_guard lock(guard);
     idle.push_back(std::move(net));
   }
+  std::vector<cv::Mat> ask(const cv::Mat& shown, const std::vector<cv::String>& outputs) {
+    std::unique_ptr<cv::dnn::Net> net = take();
+    net->setInput(shown);
+    std::vector<cv::Mat> said;
+    net->forward(said, outputs);
+    for (cv::Mat& one : said)
+      one = one.clone();  // the net's own memory
+    give_back(std::move(net));
+    return said;
+  }
 };
 
-CoatReader::CoatReader(const std::filesystem::path& models) : shelf_(std::make_unique<Shelf>()) {
-  shelf_->file = models / "coats.onnx";
-  shelf_->bytes = read_file(shelf_->file, std::size_t{16} << 20);
-  shelf_->give_back(shelf_->take());  // what is damaged is told at once
-}
+CoatReader::CoatReader(const std::filesystem::path& models)
+    : coats_(std::make_unique<Shelf>(models / "coats.onnx")),
+      flakes_(std::make_unique<Shelf>(models / "flakes.onnx")) {}
 
 CoatReader::~CoatReader() = default;
 
@@ -66,25 +85,22 @@ CoatAnswer CoatReader::look(const cv::Mat& input) const {
   cv::Mat whole;  // beyond the view: dark and outside, as in training
   cv::copyMakeBorder(input, whole, 0, padded.height - size.height, 0, padded.width - size.width, cv::BORDER_CONSTANT,
                      cv::Scalar(-3.5, -3.5, -3.5, -1));
-  std::unique_ptr<cv::dnn::Net> net = shelf_->take();
-  net->setInput(cv::dnn::blobFromImage(whole));
-  std::vector<cv::Mat> said;
-  net->forward(said, std::vector<cv::String>{"coats", "whole"});
+  const cv::Mat shown = cv::dnn::blobFromImage(whole);
+  const std::vector<cv::Mat> said = coats_->ask(shown, {"coats", "whole"}), flaked = flakes_->ask(shown, {"coats"});
   require(said.size() == 2 && said[1].total() == 1, "the coat network answers with maps and one number");
-  const cv::Mat& logits = said[0];
-  require(logits.dims == 4 && logits.size[1] == 3 && logits.size[2] == padded.height && logits.size[3] == padded.width,
-          "the coat network answers three maps of the size it was shown");
-  CoatAnswer answer{cv::Mat(size, CV_32FC3), 1 / (1 + std::exp(-static_cast<double>(said[1].ptr<float>()[0])))};
+  require(are_maps(said[0], 3, padded), "the coat network answers three maps of the size it was shown");
+  require(flaked.size() == 1 && are_maps(flaked[0], 4, padded), "the flake network answers four maps of that size");
+  CoatAnswer answer{cv::Mat(size, CV_32FC3), cv::Mat(size, CV_32F), logistic(said[1].ptr<float>()[0])};
   for (int r = 0; r < size.height; ++r) {
-    const float *bare = logits.ptr<float>(0, 0) + r * padded.width, *top = logits.ptr<float>(0, 1) + r * padded.width,
-                *older = logits.ptr<float>(0, 2) + r * padded.width;
+    const auto row = [&](const cv::Mat& maps, int k) { return maps.ptr<float>(0, k) + r * padded.width; };
+    const float *bare = row(said[0], 0), *top = row(said[0], 1), *older = row(said[0], 2), *let_go = row(flaked[0], 3);
     for (int c = 0; c < size.width; ++c) {
       const float most = std::max({bare[c], top[c], older[c]});
       const cv::Vec3f e(std::exp(bare[c] - most), std::exp(top[c] - most), std::exp(older[c] - most));
       answer.chances.at<cv::Vec3f>(r, c) = e * (1 / (e[0] + e[1] + e[2]));
+      answer.flaked.at<float>(r, c) = static_cast<float>(logistic(let_go[c]));
     }
   }
-  shelf_->give_back(std::move(net));
   return answer;
 }
 

@@ -8,12 +8,13 @@
 namespace lotwear {
 namespace {
 
-constexpr int kBlock = 16;            // pixels of the view: some 50 mm
-constexpr std::size_t kEnough = 15;   // pixels of each coat in a block
+constexpr int kBlock = 16;           // pixels of the view: some 50 mm
+constexpr std::size_t kEnough = 15;  // pixels of each coat in a block
 constexpr int kFewestBlocks = 3;
 constexpr float kInside = 0.1F, kBare = 0.3F, kTop = 0.5F;
-// Chosen on 252 rendered markings that the network had not learned from and on 202 of the tests' own scene maker: of the
-// older coats of one colour 75 of 157 and 38 of 57 are told, and 3 of 95 and 2 of 145 markings without one grow one.
+// Chosen on 252 rendered markings that the network had not learned from and on 202 of the tests' own scene maker: of
+// the older coats of one colour 75 of 157 and 38 of 57 are told, and 3 of 95 and 2 of 145 markings without one grow
+// one.
 constexpr double kLeastStep = 0.03, kLeastOverSpread = 0.9, kLeastOneWay = 0.93;
 
 float median(std::vector<float>& values) {

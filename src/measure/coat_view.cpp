@@ -8,14 +8,14 @@
 namespace lotwear {
 namespace {
 
-// A pixel, unless the photo or the marking's size asks for coarser ones. At 3.75 mm the reader takes half the time, but in
-// deep shade and soil it then called for four grinds more that were not due (180 rendered scenes).
+// A pixel, unless the photo or the marking's size asks for coarser ones. At 3.75 mm the reader takes half the time, but
+// in deep shade and soil it then called for four grinds more that were not due (180 rendered scenes).
 constexpr double kMm = 3.0;
-constexpr double kMostPixels = 2.5e5;   // time stays bounded however large the marking is
-constexpr double kAroundMm = 40;        // of the pavement: what goes on over the outline is light and no coat
-constexpr double kInsideMm = 20;        // as far as the distance to the outline is told
-constexpr std::size_t kFewest = 200;    // pixels of the core
-constexpr double kBrightest = 0.9;      // quantile of the core's brightness: paint, where a tenth of it is left
+constexpr double kMostPixels = 2.5e5;  // time stays bounded however large the marking is
+constexpr double kAroundMm = 40;       // of the pavement: what goes on over the outline is light and no coat
+constexpr double kInsideMm = 20;       // as far as the distance to the outline is told
+constexpr std::size_t kFewest = 200;   // pixels of the core
+constexpr double kBrightest = 0.9;     // quantile of the core's brightness: paint, where a tenth of it is left
 constexpr float kDarkest = -3.5F, kLightest = 0.7F;
 
 /// Mean light of the brightest paint, R G B.

@@ -13,19 +13,28 @@ namespace lotwear {
 namespace {
 
 // Chances as trained, where a third to a half of all markings lie over an older coat: more than on most lots.
-constexpr double kLayered = 0.85;       // from here on an older coat is told where its step shows
-constexpr double kBeyondDoubt = 0.995;  // from here on without; no more of those without one are told for it than 2 of 240
-constexpr double kOpen = 0.7;           // from here on it is an open question where it does not show
-constexpr double kNone = 0.05;          // below it there is one coat alone
-constexpr double kLeastShare = 0.03;    // of the marking; less was seen where there was none
-constexpr double kShareError = 0.06;    // standard deviation of the share on markings not learned from
-constexpr float kInside = 0.1F;         // 2 mm within the outline, as the figures of the training are taken
+constexpr double kLayered = 0.85;  // from here on an older coat is told where its step shows
+constexpr double kBeyondDoubt =
+    0.995;                      // from here on without; no more of those without one are told for it than 2 of 240
+constexpr double kOpen = 0.7;   // from here on it is an open question where it does not show
+constexpr double kNone = 0.05;  // below it there is one coat alone
+constexpr double kLeastShare = 0.03;  // of the marking; less was seen where there was none
+constexpr double kShareError = 0.06;  // standard deviation of the share on markings not learned from
+constexpr float kInside = 0.1F;       // 2 mm within the outline, as the figures of the training are taken
 // mm a photo pixel. Coarser photos, stretched to the view, look worn and layered in patches: at 4.4 mm a stall line of
 // 94 % read 60 %.
 constexpr double kCoarsest = 3;
-// Where no older coat is told, what the reader takes for one still counts as top coat: all of it as long as it is not sure,
-// half of it where it is. Real photos of a single worn coat make it sure, too.
+// Where no older coat is told, what the reader takes for one still counts as top coat: all of it as long as it is not
+// sure, half of it where it is. Real photos of a single worn coat make it sure, too.
 constexpr double kSure = 0.985, kHalf = 0.5;
+
+/// On the plan's own pixels; NaN beyond the view.
+cv::Mat on_plan(const cv::Mat& seen, const cv::Rect& at, const PlanView& plan) {
+  cv::Mat part, whole(plan.light.size(), CV_32F, cv::Scalar(std::numeric_limits<float>::quiet_NaN()));
+  cv::resize(seen, part, at.size(), 0, 0, cv::INTER_LINEAR);
+  part.copyTo(whole(at));
+  return whole;
+}
 
 }  // namespace
 
@@ -62,15 +71,15 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
   if (!told || older.share < kLeastShare) return {std::nullopt, older.share};
   older.error = kShareError;
   older.map = cv::Mat::zeros(plan.light.size(), CV_32F);
-  cv::Mat chance, on_plan;
+  cv::Mat chance, likely;
   cv::extractChannel(answer.chances, chance, 2);
-  cv::resize(chance, on_plan, view.at.size(), 0, 0, cv::INTER_LINEAR);
+  cv::resize(chance, likely, view.at.size(), 0, 0, cv::INTER_LINEAR);
   double got = 0;
   cv::Vec3d ratio(0, 0, 0);
-  for (int r = 0; r < on_plan.rows; ++r) {
-    for (int c = 0; c < on_plan.cols; ++c) {
+  for (int r = 0; r < likely.rows; ++r) {
+    for (int c = 0; c < likely.cols; ++c) {
       const int row = r + view.at.y, col = c + view.at.x;
-      if (plan.ours.at<unsigned char>(row, col) == 0 || on_plan.at<float>(r, c) < least) continue;
+      if (plan.ours.at<unsigned char>(row, col) == 0 || likely.at<float>(r, c) < least) continue;
       older.map.at<float>(row, col) = 1;
       if (plan.inside_mm.at<float>(row, col) <= static_cast<float>(core_mm)) continue;
       got += 1;
@@ -90,17 +99,18 @@ cv::Mat top_coat_of(const CoatsSeen& seen, const PlanView& plan, bool older_told
   const auto& [view, answer] = seen;
   const double sure = std::clamp((answer.layered - kLayered) / (kSure - kLayered), 0.0, 1.0);
   const auto as_top = static_cast<float>(older_told ? 1.0 : 1 - kHalf * sure);
-  cv::Mat top(answer.chances.size(), CV_32F), on_plan;
+  cv::Mat top(answer.chances.size(), CV_32F);
   for (int r = 0; r < top.rows; ++r) {
     for (int c = 0; c < top.cols; ++c) {
       const cv::Vec3f chance = answer.chances.at<cv::Vec3f>(r, c);
       top.at<float>(r, c) = chance[1] + as_top * chance[2];
     }
   }
-  cv::resize(top, on_plan, view.at.size(), 0, 0, cv::INTER_LINEAR);
-  cv::Mat whole(plan.light.size(), CV_32F, cv::Scalar(std::numeric_limits<float>::quiet_NaN()));
-  on_plan.copyTo(whole(view.at));
-  return whole;
+  return on_plan(top, view.at, plan);
+}
+
+cv::Mat flakes_of(const CoatsSeen& seen, const PlanView& plan) {
+  return on_plan(seen.answer.flaked, seen.view.at, plan);
 }
 
 }  // namespace lotwear

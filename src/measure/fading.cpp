@@ -140,8 +140,8 @@ std::vector<double> believed(const Table& table, const std::vector<Bare>& paveme
   return says;
 }
 
-/// Which quantile stands for the fading. The median came out 10 points low where 10 to 25 were said (455 markings of rendered
-/// walks: of 46 over the policy's 25 % this one finds 23, the quantile 0.55 finds 19; 11 false ones for both).
+/// Which quantile stands for the fading. The median came out 10 points low where 10 to 25 were said (455 markings of
+/// rendered walks: of 46 over the policy's 25 % this one finds 23, the quantile 0.55 finds 19; 11 false ones for both).
 constexpr double kMiddle = 0.65;
 
 Interval interval_over(const Table& table, const std::vector<double>& pavement_chance) {

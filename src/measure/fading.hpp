@@ -24,7 +24,8 @@ struct PaintOverPavement {
   bool on_field = false;          ///< lies on a painted blue field, not on the pavement
 };
 
-/// For each marking of a photo, in their order; intervals are 90 %, their values a little above the median (fading.cpp says why).
+/// For each marking of a photo, in their order; intervals are 90 %, their values a little above the median (fading.cpp
+/// says why).
 std::vector<Interval> fading_of(const std::vector<PaintOverPavement>& markings);
 
 }  // namespace lotwear

@@ -19,7 +19,7 @@ namespace lotwear {
 namespace {
 
 constexpr double kOpenQuestion = 0.15;  // chance of the other answer that an interval has to hold
-constexpr double kNinety = 1.645;  // standard deviations to each side of a 90 % interval
+constexpr double kNinety = 1.645;       // standard deviations to each side of a 90 % interval
 
 /// The interval made to hold another one, its value kept.
 Interval reaching(const Interval& interval, const Interval& other) {
@@ -72,11 +72,13 @@ std::array<bool, 3> clipped_channels(const PlanView& plan, const Separation& pai
   return {clipped[0] > 0.5 * all, clipped[1] > 0.5 * all, clipped[2] > 0.5 * all};
 }
 
-/// Whether loss is of flakes is told from its look alone; what is open there is most of the error. In broken light flakes
-/// are missed more often than made up. Weights of the least interval score on 482 markings as found in 360 scenes.
+/// Whether loss is of flakes is told from its look alone; what is open there is most of the error. In broken light
+/// flakes are missed more often than made up. Weights of the least interval score on 482 markings as found in 360
+/// scenes.
 Interval flaked_within(double flaked, const Causes& causes, double lost, double width, bool broken) {
   const double share = causes.loss.flaked.value * width / (2 * kNinety), open = lost * causes.unsure;
-  const double deviation = broken ? std::hypot(0.3 * share, 0.5 * open) + 0.006 : std::hypot(0.8 * share, 0.75 * open) + 0.004;
+  const double deviation =
+      broken ? std::hypot(0.3 * share, 0.5 * open) + 0.006 : std::hypot(0.8 * share, 0.75 * open) + 0.004;
   return interval_within(flaked, kNinety * deviation, (broken ? 2 : 1) * kNinety * deviation);
 }
 
@@ -186,21 +188,21 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
                        condition.colour,       chance_of_concrete(*paint),
                        3 * paint->paint_error, plan.on_field};
   condition.faded = fading_of({measurement.paint}).front();
-  const double by_light = std::clamp(mean.share - opinion.weight * opinion.apart, 0.0, 1.0);  // before the second opinion
+  const double by_light =
+      std::clamp(mean.share - opinion.weight * opinion.apart, 0.0, 1.0);  // before the second opinion
   ErrorBudget budget =
       error_budget(plan, *paint, footprint, core, blur_mm, {by_light, flaked, condition.faded.value.value});
   budget.two = opinion.weight > 0;
   budget.below = std::max(0.0, -opinion.apart), budget.above = std::max(0.0, opinion.apart);
   measurement.budget = budget;
   const double by_coats = kNinety * paint->older_error;
-  const double down = std::hypot(budget.reach_down(), by_coats),
-               up = std::hypot(budget.reach_up(), by_coats);
+  const double down = std::hypot(budget.reach_down(), by_coats), up = std::hypot(budget.reach_up(), by_coats);
   condition.remaining = interval_within(remaining, down, up);
   condition.flaked = flaked_within(flaked, causes, lost, down + up, paint->look.broken);
   condition.older_coat = interval_of(older, std::max(0.25 * older + 0.01, paint->older_error));
   // Dull paint in the chips may be an older coat of the same hue.
-  condition.older_coat.high = Fraction{
-      std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull + 1.5 * paint->open_older))};
+  condition.older_coat.high =
+      Fraction{std::min(1.0, std::max(condition.older_coat.high.value, older + budget.dull + 1.5 * paint->open_older))};
   condition.flaked.high = Fraction{std::min(1.0, condition.flaked.high.value + budget.dull + paint->open_older)};
   if (paint->swapped > kOpenQuestion) {
     // Either may be the top coat: what the other answer says lies within.

@@ -469,7 +469,8 @@ double stripe_pixels(const GroundRing& ring, double turn_rad, double width_mm, c
   double all = 0;
   for (std::size_t i = 0; i < ring.size(); ++i) {
     for (double t = 0.02; t < 1; t += 0.04) {
-      const GroundPoint here = ring[i] * (1 - t) + ring[(i + 1) % ring.size()] * t, next = here + (ring[(i + 1) % ring.size()] - ring[i]) * 0.04;
+      const GroundPoint here = ring[i] * (1 - t) + ring[(i + 1) % ring.size()] * t,
+                        next = here + (ring[(i + 1) % ring.size()] - ring[i]) * 0.04;
       const double pixels = length(ground.image_from_ground(here + across) - ground.image_from_ground(here - across));
       seen.emplace_back(pixels, pixels * length(ground.image_from_ground(next) - ground.image_from_ground(here)));
       all += seen.back().second;
@@ -514,8 +515,9 @@ Result<PlanView> look_down(const Photo& photo, const PaintMap& paint, const Grou
   PlanView plan;
   plan.photo_px_mm = pixel[pixel.size() / 2];
   plan.turn_rad = main_direction(footprint.rings);
-  plan.pixels_across = footprint.rings.size() == 1 && whole > 5 * width * width ? stripe_pixels(footprint.rings.front(), plan.turn_rad, width, ground)
-                                                                                : width / plan.photo_px_mm;
+  plan.pixels_across = footprint.rings.size() == 1 && whole > 5 * width * width
+                           ? stripe_pixels(footprint.rings.front(), plan.turn_rad, width, ground)
+                           : width / plan.photo_px_mm;
   if (plan.pixels_across < settings.fewest_pixels_across) {
     return Problem{photo.file, "a marking is too small in the picture to be measured; take the photo from closer by"};
   }

@@ -7,9 +7,9 @@
 namespace lotwear {
 namespace {
 
-// Chosen on 241 rendered markings as found and 111 of the tests' own scene maker, none of them learned from: in even light
-// the separation is the better of the two (least error of the mean at 0.4 in both), where light and shade both fall on a
-// marking the reader is (0.6 and 0.45).
+// Chosen on 241 rendered markings as found and 111 of the tests' own scene maker, none of them learned from: in even
+// light the separation is the better of the two (least error of the mean at 0.4 in both), where light and shade both
+// fall on a marking the reader is (0.6 and 0.45).
 constexpr double kInEvenLight = 0.4, kInBrokenLight = 0.55;
 constexpr double kReaderMm = 3;  // what the reader sees as one spot
 

@@ -1,9 +1,9 @@
 #pragma once
 // Two measurements of one marking, made one. The separation reckons paint from light, pixel by pixel: exact where light
-// and pavement are even, astray where shade, soil or clipping look like wear. The coat reader has learned how worn paint
-// lies, and goes by that: seldom far off, seldom exact. Their errors have little to do with each other (correlation 0.3
-// to 0.6 on rendered scenes), so the mean of both is nearer the truth than either, and how far they are apart tells how
-// sure to be.
+// and pavement are even, astray where shade, soil or clipping look like wear. The coat reader has learned how worn
+// paint lies, and goes by that: seldom far off, seldom exact. Their errors have little to do with each other
+// (correlation 0.3 to 0.6 on rendered scenes), so the mean of both is nearer the truth than either, and how far they
+// are apart tells how sure to be.
 
 #include "measure/plan_view.hpp"
 #include "measure/separation.hpp"

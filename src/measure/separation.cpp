@@ -199,11 +199,12 @@ PaintFound find_upper_mode(const Samples& samples, cv::Vec3d paint, const Paveme
 }
 
 bool is_black(const PaintFound& found) {
-  return found.place.at > 0 && colour_of_ratio({found.ratio[0], found.ratio[1], found.ratio[2]}, false) == Colour::black;
+  return found.place.at > 0 &&
+         colour_of_ratio({found.ratio[0], found.ratio[1], found.ratio[2]}, false) == Colour::black;
 }
 
-/// From the mean of the inside. Where little is left of a light paint, oil and soil make that mean darker than pavement,
-/// and darkness would be taken for the paint; but spots brighter than pavement ever is show in no black one.
+/// From the mean of the inside. Where little is left of a light paint, oil and soil make that mean darker than
+/// pavement, and darkness would be taken for the paint; but spots brighter than pavement ever is show in no black one.
 PaintFound find_upper_mode(const Samples& samples, const PavementLook& look, double favour) {
   constexpr double kEverSoBright = 0.98, kLeastShare = 0.05;
   const cv::Vec3d mean = mean_inside(samples, -1e9, -1).value_or(cv::Vec3d(1, 1, 1));
@@ -505,12 +506,13 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   LightAndPaint both = find_light_and_paint(whole, sharp, *look, core_mm);
   const Ratio first{both.found.ratio[0], both.found.ratio[1], both.found.ratio[2]};
   std::optional<OlderCoat> older = find_older_coat(whole, both.bare, first, core_mm, blur_px, look->broken);
-  // It has learned too little of symbols on a field: the field's paint, or what is left of it, looks like an older coat's.
+  // It has learned too little of symbols on a field: the field's paint, or what is left of it, looks like an older
+  // coat's.
   const std::optional<CoatsSeen> seen =
       coats != nullptr && !whole.on_field ? see_coats(*coats, whole, core_mm) : std::nullopt;
   if (older && seen && colour_of_ratio(older->over_pavement, false) == colour_of_ratio(first, false) &&
       speaks_against_coats(*seen))
-    older.reset();  // a strip of sun or soil tints paint, too, though not into another colour
+    older.reset();       // a strip of sun or soil tints paint, too, though not into another colour
   if (!older && seen) {  // one colour, or a step too small for colour to tell
     CoatReading reading = older_coat_of(*seen, whole, both.bare, core_mm);
     older = std::move(reading.older);
@@ -549,6 +551,7 @@ std::optional<Separation> separate(const PlanView& whole, double core_mm, double
   }
   if (seen) {
     result.by_look = top_coat_of(*seen, whole, older.has_value());
+    result.flaked_by_look = flakes_of(*seen, whole);
     if (older) result.by_look.setTo(0, older->map > 0);
   }
   result.share = x;

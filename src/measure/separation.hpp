@@ -22,12 +22,14 @@
 namespace lotwear {
 
 struct Separation {
-  cv::Mat share;       ///< CV_32F, 0 bare .. 1 paint, unclamped, noise and all; older coats count as 0 after older_coat
-  cv::Mat by_look;     ///< CV_32F, the same as the coat reader sees it; empty where it was not asked
-  cv::Mat older;       ///< CV_32F 0..1, share of older coat; empty when none shows
-  cv::Mat bare;        ///< CV_32FC3, bare pavement under the local light
-  cv::Mat paint_gain;  ///< CV_32F, local paint over the marking's usual paint (soil darkens it below 1)
-  Ratio over_pavement{};  ///< usual paint over pavement
+  cv::Mat share;    ///< CV_32F, 0 bare .. 1 paint, unclamped, noise and all; older coats count as 0 after older_coat
+  cv::Mat by_look;  ///< CV_32F, the same as the coat reader sees it; empty where it was not asked
+  cv::Mat flaked_by_look;  ///< CV_32F 0..1, chance that what is lost flaked, as the coat reader sees it; empty, NaN as
+                           ///< by_look
+  cv::Mat older;           ///< CV_32F 0..1, share of older coat; empty when none shows
+  cv::Mat bare;            ///< CV_32FC3, bare pavement under the local light
+  cv::Mat paint_gain;      ///< CV_32F, local paint over the marking's usual paint (soil darkens it below 1)
+  Ratio over_pavement{};   ///< usual paint over pavement
   Ratio older_over_pavement{};
   double older_error = 0;                    ///< one standard deviation of the older coat's share
   double open_older = 0;                     ///< share of the core that may be an older coat all the same

@@ -3,8 +3,8 @@
 // measuring scenes FOLDER [EDGE_MM] [--out DIR]  rendered scenes with truth files
 // measuring explain FOLDER [EDGE_MM] [--only NAME] [--keep DIR]  the same scenes drawn again as true shares: where the
 // map departs
-// --finder MODELS lets the learned finder see the photo first, as assess does.
-// Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
+// --finder MODELS lets the learned finder see the photo first, --coats MODELS the coat reader the marking, as assess
+// does. Prints one line a marking and the totals; --out writes plan view, share and cause pictures side by side.
 
 #include <algorithm>
 #include <array>
@@ -95,9 +95,9 @@ struct Totals {
   int failed = 0;
 };
 
-void run(const Case& one, const PaintMap& paint, Totals& totals, const std::string& out) {
+void run(const Case& one, const PaintMap& paint, const CoatReader* coats, Totals& totals, const std::string& out) {
   const auto start = std::chrono::steady_clock::now();
-  const Result<Measurement> found = measure(one.photo, paint, one.ground, one.footprints, one.which);
+  const Result<Measurement> found = measure(one.photo, paint, one.ground, one.footprints, one.which, coats);
   totals.seconds += std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
   if (!found) {
     ++totals.failed;
@@ -176,10 +176,12 @@ void print(const Totals& totals) {
 int main(int argc, char** argv) {
   std::vector<std::string> words(argv + 1, argv + argc);
   std::string out, keep, models, only;
+  std::optional<lotwear::CoatReader> reader;
   for (std::size_t i = 0; i + 1 < words.size(); ++i) {
     if (words[i] == "--out") out = words[i + 1];
     if (words[i] == "--keep") keep = words[i + 1];
     if (words[i] == "--finder") models = words[i + 1];
+    if (words[i] == "--coats") reader.emplace(words[i + 1]);
     if (words[i] == "--only") only = words[i + 1];
   }
   std::optional<lotwear::Finder> finder;
@@ -187,7 +189,7 @@ int main(int argc, char** argv) {
   Totals totals;
   if (words.size() >= 2 && words[0] == "real") {
     for (const lotwear::Case& one : lotwear::real_cases(words[1])) {
-      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, totals, out);
+      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, reader ? &*reader : nullptr, totals, out);
     }
   } else if (words.size() >= 4 && words[0] == "made") {
     const int count = std::atoi(words[1].c_str()), tier = std::atoi(words[2].c_str());
@@ -208,7 +210,7 @@ int main(int argc, char** argv) {
       one.footprints[0].edge_error = {1.5};
       one.value = one.low = one.high = scene.remaining;
       one.abraded = scene.abraded, one.flaked = scene.flaked, one.cracked = scene.cracked, one.older = scene.older;
-      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, totals, out);
+      run(one, finder ? finder->look(one.photo) : lotwear::PaintMap{}, reader ? &*reader : nullptr, totals, out);
     }
   } else if (words.size() >= 2 && words[0] == "scenes") {
     const double edge = words.size() >= 3 && words[2][0] != '-' ? std::atof(words[2].c_str()) : 1.5;
@@ -217,7 +219,7 @@ int main(int argc, char** argv) {
       if (cases.empty()) continue;
       const lotwear::PaintMap paint = finder ? finder->look(cases.front().photo) : lotwear::PaintMap{};
       for (const lotwear::Case& one : cases)
-        run(one, paint, totals, out);
+        run(one, paint, reader ? &*reader : nullptr, totals, out);
     }
   } else if (words.size() >= 2 && words[0] == "explain") {
     const double edge = words.size() >= 3 && words[2][0] != '-' ? std::atof(words[2].c_str()) : 0.5;
