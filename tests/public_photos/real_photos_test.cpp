@@ -129,9 +129,9 @@ TEST(RealPhotos, HandDrawnFootprintsAreFoundAndMeasured) {
       found, all.size(), kFoundFrom, overlaps / std::max(1, found), inside, meet, errors / std::max(1, found));
   test::show_figure("real-footprints", table);
   // reached: 16 found, overlap 0.78, 7 of them inside the range
-  EXPECT_GE(found, 14);
-  EXPECT_GE(overlaps / std::max(1, found), 0.72);
-  EXPECT_GE(inside, 5);
+  EXPECT_GE(found, 18);
+  EXPECT_GE(overlaps / std::max(1, found), 0.78);
+  EXPECT_GE(inside, 6);
 }
 
 /// Paint as labels have it against what is said: counts of pixels.
