@@ -146,8 +146,9 @@ Signs signs_of(const Patch& patch, const Whole& whole, double photo_px_mm) {
 
 /// How much the coat reader's word on flakes counts where it has looked, beside the patches' own signs. On 439 markings
 /// without an older coat, as found in two sets of 180 scenes of the maker that it learned from, both together are off
-/// by 2.6 points (signs alone 3.4, reader alone 2.1), with 16 false and 4 missed grinds (23, 14); on 120 of the tests'
-/// own maker by 2.7 (2.6, 3.6), with 3 and 3 (2, 3). Neither alone is best in both.
+/// by 2.6 points (signs alone 3.4, reader alone 2.1), with 16 false and 4 missed grinds (23, 14); on 108 of the tests'
+/// own maker by 3.4 (signs alone 4.0); on 120 others by 2.7, where the reader alone is worse than the signs (3.6
+/// for 2.6).
 constexpr double kReader = 0.5;
 
 double likelihood_of(const Signs& signs, const Signs& weights) {

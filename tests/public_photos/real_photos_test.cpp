@@ -128,7 +128,7 @@ TEST(RealPhotos, HandDrawnFootprintsAreFoundAndMeasured) {
       "interval meets it {}, mean error {:.1f} points\n",
       found, all.size(), kFoundFrom, overlaps / std::max(1, found), inside, meet, errors / std::max(1, found));
   test::show_figure("real-footprints", table);
-  // reached: 16 found, overlap 0.78, 7 of them inside the range
+  // reached: 20 found, overlap 0.83, 7 of them inside the range
   EXPECT_GE(found, 18);
   EXPECT_GE(overlaps / std::max(1, found), 0.78);
   EXPECT_GE(inside, 6);
