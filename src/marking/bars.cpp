@@ -120,8 +120,7 @@ cv::Mat stripe_through(cv::Point seed, int direction, const Runs& runs, const cv
   return alike == kTaken;
 }
 
-/// Takes crossing and touching stripes apart, longest first.
-/// At most `most`, then it stops.
+/// Takes crossing and touching stripes apart, longest first, `most_bars` at most.
 std::vector<Bar> split(const cv::Mat& mask, const PatchPlace& place, std::size_t most_bars = kMostBars) {
   const Runs runs = straight_runs(mask);
   cv::Mat left = mask.clone();

@@ -241,40 +241,35 @@ def save(model, ema, out):
 
 
 @torch.no_grad()
+def judged(model, batches, shown, file):
+    """Figures over batches of picture, layers, kinds; also a contact sheet of the pictures of a `shown` size (height, width),
+    their labels and answers."""
+    figures, pairs = Figures(), []
+    for picture, layers, kinds in batches:
+        found_layers, found_kinds = (logits.float().softmax(1) for logits in model(picture))
+        figures.add(found_layers, found_kinds, layers, kinds)
+        if shown(*picture.shape[2:]) and len(pairs) < 12:
+            small = picture[0].cpu().numpy()
+            pairs.append(np.concatenate([pair(small, layers[0].cpu().numpy()),
+                                         pair(small, found_layers[0].cpu().numpy())[:, small.shape[2]:]], 1)[::2, ::2])
+    if len(pairs) > 1:
+        sheet(pairs, 2).save(file, quality=85)
+    return figures.report()
+
+
 def validate(model, options, sizes, device, out):
-    """Held-out scenes and textures; also a contact sheet of pictures, labels and answers."""
+    """Held-out scenes and textures."""
     render = Renderer(Bank(777, device))
     loader = DataLoader(Scenes(options.seed, VALIDATION_STREAM, 4, sizes, limit=options.validation), batch_size=None,
                         num_workers=min(options.workers, 4))
     torch.manual_seed(1)
-    figures, pairs = Figures(), []
-    for scene in loader:
-        picture, layers, kinds = render(to_device(scene, device))
-        found_layers, found_kinds = (logits.float().softmax(1) for logits in model(picture))
-        figures.add(found_layers, found_kinds, layers, kinds)
-        if picture.shape[2:] == (sizes[0][1], sizes[0][0]) and len(pairs) < 12:
-            small = picture[0].cpu().numpy()
-            pairs.append(np.concatenate([pair(small, layers[0].cpu().numpy()),
-                                         pair(small, found_layers[0].cpu().numpy())[:, small.shape[2]:]], 1)[::2, ::2])
-    if len(pairs) > 1:
-        sheet(pairs, 2).save(out / "validation.jpg", quality=85)
-    return figures.report()
+    batches = (render(to_device(scene, device)) for scene in loader)
+    return judged(model, batches, lambda height, width: (width, height) == sizes[0], out / "validation.jpg")
 
 
-@torch.no_grad()
 def validate_there(model, options, device, out):
-    """The figures on the scenes of the second world that were kept back."""
-    figures, pairs = Figures(), []
-    for picture, layers, kinds in held_back(options.examples, device):
-        found_layers, found_kinds = (logits.float().softmax(1) for logits in model(picture))
-        figures.add(found_layers, found_kinds, layers, kinds)
-        if picture.shape[3] > picture.shape[2] and len(pairs) < 12:
-            small = picture[0].cpu().numpy()
-            pairs.append(np.concatenate([pair(small, layers[0].cpu().numpy()),
-                                         pair(small, found_layers[0].cpu().numpy())[:, small.shape[2]:]], 1)[::2, ::2])
-    if len(pairs) > 1:
-        sheet(pairs, 2).save(out / "validation-second.jpg", quality=85)
-    return figures.report()
+    """The scenes of the second world that were kept back."""
+    return judged(model, held_back(options.examples, device), lambda height, width: width > height, out / "validation-second.jpg")
 
 
 def finish(model, options, steps, sizes, device, log):
