@@ -1,6 +1,9 @@
 // How the paint went: worn off the stone tops or let go in flakes. A grind hangs on it.
 #include <gtest/gtest.h>
 
+#include <cmath>
+
+#include "measure/coat_reader.hpp"
 #include "measure/measure.hpp"
 #include "support/paint_scene.hpp"
 
@@ -52,6 +55,21 @@ TEST(Causes, AQuarterFlakedIsTheHighestDensity) {
   ASSERT_TRUE(c.flaking_grade);
   EXPECT_EQ(c.flaking_grade->density, 5);
   EXPECT_GE(c.flaking_grade->size, 4);
+}
+
+// Scenes of another make than any that the network has learned from, in leaf shadow, soil and tyre marks.
+TEST(Causes, TheReaderBringsTheFlakedShareNearerInHardLight) {
+  const CoatReader reader(LOTWEAR_MODELS);
+  double alone = 0, both = 0;
+  for (std::uint64_t seed = 900; seed < 924; ++seed) {
+    const Scene scene = paint_scene::make(paint_scene::random_spec(seed, 2));
+    const auto one = measure(scene.photo, {}, scene.ground, {scene.footprint}, 0);
+    const auto two = measure(scene.photo, {}, scene.ground, {scene.footprint}, 0, &reader);
+    ASSERT_TRUE(one && two) << seed;
+    alone += std::abs(one->condition.loss.flaked.value - scene.flaked);
+    both += std::abs(two->condition.loss.flaked.value - scene.flaked);
+  }
+  EXPECT_LT(both, 0.9 * alone);
 }
 
 }  // namespace
