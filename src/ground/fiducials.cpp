@@ -6,17 +6,18 @@
 
 #include "ground/edge_line.hpp"
 #include "ground/opencv_points.hpp"
+#include "ground/paper_quad.hpp"
 
 namespace lotwear {
 
 namespace {
 
-// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone. What
-// neither shows is looked for in the whole.
+// Two reductions, the coarse one first: it costs a sixth and sees every sheet within about 2 m of a 12 MP phone.
+// Farther off, or seen flat, a fiducial alone is legible in the whole photo at best, where the pavement's grain makes
+// squares by the hundred; the paper as a whole still is.
 constexpr std::size_t kCoarsePixels = 1'200'000, kFinePixels = 4'800'000;  // at most; 12 MP halves to 3 and 0.75
-// A sheet far off or seen flat is legible in the whole photo only. The pavement's grain makes squares by the hundred
-// there, and one in thousands of them reads as one of ours: it takes two that lie as on the sheet.
-constexpr std::size_t kWholePixels = 16'000'000, kFewestInWhole = 2;
+constexpr std::size_t kEnough = 4;                   // fiducials; with fewer the paper as a whole is looked for
+constexpr double kPaperErrorPx = 2;                  // of a corner placed by the paper's; all are off together
 constexpr int kCoarseWindow = 13, kFineWindow = 23;  // pixels; about a cell of the largest squares still readable there
 // Ink on paper in deep shade still differs by 25 of 255 from the mean of both; asphalt's texture seldom does by 12. The
 // detector's own 7 finds as many sheets and takes ten times as long over the texture.
@@ -175,6 +176,38 @@ cv::Rect sheet_part(const RoughSheet& sheet, cv::Size photo) {
   return corners.empty() ? cv::Rect() : cv::boundingRect(corners) & cv::Rect({}, photo);
 }
 
+/// What else of the sheet the photo shows at full resolution.
+RoughSheet more_of_it(const Photo& photo, const RoughSheet& sheet) {
+  if (sheet.fiducials.size() == sheet_layout(sheet.paper).fiducials.size()) return sheet;
+  const cv::Rect part = sheet_part(sheet, photo.rgb.size());
+  if (part.area() == 0 || part.area() > kFullPixelsAtMost) return sheet;
+  RoughSheet closer = largest_group(detect(grey_of(photo.rgb(part)), kFineWindow, 1, part.tl()));
+  return closer.fiducials.size() > sheet.fiducials.size() ? closer : sheet;
+}
+
+/// All fiducials, where the paper's corners put them. `factor`: photo pixels a pixel of `grey`.
+RoughSheet sheet_on_paper(const cv::Mat& grey, double factor) {
+  RoughSheet sheet;
+  const std::optional<PaperQuad> quad = find_paper(grey);
+  if (!quad) return sheet;
+  sheet.paper = quad->paper;
+  const SheetLayout layout = sheet_layout(quad->paper);
+  std::array<ImagePoint, 4> corners = quad->corners;
+  for (ImagePoint& corner : corners)
+    corner = corner * factor;
+  const ImageFromGround map = projection(
+      {GroundPoint{0, 0}, {layout.width_mm, 0}, {layout.width_mm, layout.height_mm}, {0, layout.height_mm}}, corners);
+  const double error = kPaperErrorPx * factor;
+  for (const Fiducial& f : layout.fiducials) {
+    SeenFiducial seen{f.id, {}, {error, error, error, error}};
+    const auto square = on_sheet(f);
+    for (std::size_t k = 0; k < 4; ++k)
+      seen.corners[k] = map(square[k]);
+    sheet.fiducials.push_back(seen);
+  }
+  return sheet;
+}
+
 }  // namespace
 
 RoughSheet detect_sheet(const Photo& photo) {
@@ -193,18 +226,12 @@ RoughSheet detect_sheet(const Photo& photo) {
     sheet = largest_group(detect(greys[static_cast<std::size_t>(power)], window, std::ldexp(1.0, power), {}));
     if (!sheet.fiducials.empty()) break;
   }
-  if (sheet.fiducials.empty() && greys.front().empty() && photo.rgb.total() <= kWholePixels) {
-    sheet = largest_group(detect(grey_of(photo.rgb), kFineWindow, 1, {}));
-    if (sheet.fiducials.size() < kFewestInWhole) sheet.fiducials.clear();
-    return sheet;
-  }
-  if (sheet.fiducials.empty() || sheet.fiducials.size() == sheet_layout(sheet.paper).fiducials.size() || power == 0) {
-    return sheet;
-  }
-  const cv::Rect part = sheet_part(sheet, photo.rgb.size());
-  if (part.area() == 0 || part.area() > kFullPixelsAtMost) return sheet;
-  const RoughSheet closer = largest_group(detect(grey_of(photo.rgb(part)), kFineWindow, 1, part.tl()));
-  return closer.fiducials.size() > sheet.fiducials.size() ? closer : sheet;
+  if (!sheet.fiducials.empty() && power > 0) sheet = more_of_it(photo, sheet);
+  if (sheet.fiducials.size() >= kEnough) return sheet;
+  const auto finest = std::find_if(greys.begin(), greys.end(), [](const cv::Mat& grey) { return !grey.empty(); });
+  if (finest == greys.end()) return sheet;
+  const RoughSheet by_paper = sheet_on_paper(*finest, std::ldexp(1.0, static_cast<int>(finest - greys.begin())));
+  return by_paper.fiducials.size() > sheet.fiducials.size() ? by_paper : sheet;
 }
 
 std::optional<SeenFiducial> refine_fiducial(const Photo& photo, int id, const std::array<ImagePoint, 4>& rough,

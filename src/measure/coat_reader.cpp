@@ -73,9 +73,7 @@ struct CoatReader::Shelf {
   }
 };
 
-CoatReader::CoatReader(const std::filesystem::path& models)
-    : coats_(std::make_unique<Shelf>(models / "coats.onnx")),
-      flakes_(std::make_unique<Shelf>(models / "flakes.onnx")) {}
+CoatReader::CoatReader(const std::filesystem::path& models) : shelf_(std::make_unique<Shelf>(models / "coats.onnx")) {}
 
 CoatReader::~CoatReader() = default;
 
@@ -86,14 +84,13 @@ CoatAnswer CoatReader::look(const cv::Mat& input) const {
   cv::copyMakeBorder(input, whole, 0, padded.height - size.height, 0, padded.width - size.width, cv::BORDER_CONSTANT,
                      cv::Scalar(-3.5, -3.5, -3.5, -1));
   const cv::Mat shown = cv::dnn::blobFromImage(whole);
-  const std::vector<cv::Mat> said = coats_->ask(shown, {"coats", "whole"}), flaked = flakes_->ask(shown, {"coats"});
+  const std::vector<cv::Mat> said = shelf_->ask(shown, {"coats", "whole"});
   require(said.size() == 2 && said[1].total() == 1, "the coat network answers with maps and one number");
-  require(are_maps(said[0], 3, padded), "the coat network answers three maps of the size it was shown");
-  require(flaked.size() == 1 && are_maps(flaked[0], 4, padded), "the flake network answers four maps of that size");
+  require(are_maps(said[0], 4, padded), "the coat network answers four maps of the size it was shown");
   CoatAnswer answer{cv::Mat(size, CV_32FC3), cv::Mat(size, CV_32F), logistic(said[1].ptr<float>()[0])};
   for (int r = 0; r < size.height; ++r) {
-    const auto row = [&](const cv::Mat& maps, int k) { return maps.ptr<float>(0, k) + r * padded.width; };
-    const float *bare = row(said[0], 0), *top = row(said[0], 1), *older = row(said[0], 2), *let_go = row(flaked[0], 3);
+    const auto row = [&](int map) { return said[0].ptr<float>(0, map) + r * padded.width; };
+    const float *bare = row(0), *top = row(1), *older = row(2), *let_go = row(3);
     for (int c = 0; c < size.width; ++c) {
       const float most = std::max({bare[c], top[c], older[c]});
       const cv::Vec3f e(std::exp(bare[c] - most), std::exp(top[c] - most), std::exp(older[c] - most));

@@ -13,10 +13,10 @@ namespace lotwear {
 namespace {
 
 // Chances as trained, where a third to a half of all markings lie over an older coat: more than on most lots.
-constexpr double kLayered = 0.85;  // from here on an older coat is told where its step shows
+constexpr double kLayered = 0.75;  // from here on an older coat is told where its step shows
 constexpr double kBeyondDoubt =
-    0.995;                      // from here on without; no more of those without one are told for it than 2 of 240
-constexpr double kOpen = 0.7;   // from here on it is an open question where it does not show
+    0.98;                      // from here on without; no more of those without one are told for it than 2 of 240
+constexpr double kOpen = 0.5;   // from here on it is an open question where it does not show
 constexpr double kNone = 0.05;  // below it there is one coat alone
 constexpr double kLeastShare = 0.03;  // of the marking; less was seen where there was none
 constexpr double kShareError = 0.06;  // standard deviation of the share on markings not learned from
@@ -24,6 +24,7 @@ constexpr float kInside = 0.1F;       // 2 mm within the outline, as the figures
 // mm a photo pixel. Coarser photos, stretched to the view, look worn and layered in patches: at 4.4 mm a stall line of
 // 94 % read 60 %.
 constexpr double kCoarsest = 3;
+constexpr double kCoarsestCoats = 3;
 // Where no older coat is told, what the reader takes for one still counts as top coat: all of it as long as it is not
 // sure, half of it where it is. Real photos of a single worn coat make it sure, too.
 constexpr double kSure = 0.985, kHalf = 0.5;
@@ -48,7 +49,7 @@ std::optional<CoatsSeen> see_coats(const CoatReader& reader, const PlanView& pla
 
 CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv::Mat& bare, double core_mm) {
   const auto& [view, answer] = seen;
-  if (answer.layered < kOpen) return {};
+  if (answer.layered < kOpen || plan.photo_px_mm > kCoarsestCoats) return {};
   // The chances of single spots are low; their sum is right. As many spots as it says are taken, the likeliest first.
   std::vector<float> likeliest;
   double sum = 0;

@@ -234,14 +234,16 @@ Samples without_clipped(const Samples& all) {
 }
 
 /// Paint that the sun drives to the top of the scale looks duller against its pavement than it is, and its fine wear is
-/// drowned. Where some of it lies in shade, the paint there tells its level.
+/// drowned. Where some of it lies in shade, the paint there tells its level. A few burnt-out pixels are glints of
+/// facets that face the sun: all on one level, they would pass for paint that scatters little.
 PaintFound find_paint_colour(const Samples& samples, const PavementLook& look, double favour = 1.5) {
-  PaintFound found = find_upper_mode(samples, look, favour);
+  constexpr double kGlints = 0.03;  // share of the inside
   const auto all = static_cast<double>(samples.inside.size());
   const auto left = static_cast<double>(std::count(samples.at_top.begin(), samples.at_top.end(), 0));
-  if (left > 0.97 * all || left < 0.1 * all || left < 500) return found;
-  const Samples open = without_clipped(samples);
-  const PaintFound shaded = find_upper_mode(open, look, favour);
+  if (left < all && left > (1 - kGlints) * all) return find_upper_mode(without_clipped(samples), look, favour);
+  PaintFound found = find_upper_mode(samples, look, favour);
+  if (left == all || left < 0.1 * all || left < 500) return found;
+  const PaintFound shaded = find_upper_mode(without_clipped(samples), look, favour);
   if (!(shaded.place.at > 0) || !shaded.place.stands_out) return found;
   const double looks = shaded.axis.at(found.ratio);
   if (looks > 0.97 || looks < 0.3) return found;

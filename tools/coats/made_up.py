@@ -13,7 +13,8 @@ import os
 import numpy as np
 
 MM = 1.5            # of the ground raster
-VIEW = 3.0          # of what is written
+VIEW = 3.0          # of what is written; twice that where the photo is coarse
+COARSE = 0.3        # of the markings
 DARK, LIGHTEST = -3.5, 0.7
 LUMA = np.array([[16, 11, 10, 16, 24, 40, 51, 61], [12, 12, 14, 19, 26, 58, 60, 55], [14, 13, 16, 24, 40, 57, 69, 56],
                  [14, 17, 22, 29, 51, 87, 80, 62], [18, 22, 37, 56, 68, 109, 103, 77], [24, 35, 55, 64, 81, 104, 113, 92],
@@ -223,7 +224,7 @@ class Maker:
         h, w = self.shape
         y, x = np.mgrid[0:h, 0:w].astype(np.float32) * MM
         sun = np.ones(self.shape, np.float32)
-        how = self.r.choice(["even", "even", "even", "edge", "edges", "leaves"])
+        how = self.r.choice(["even", "even", "even", "edge", "edges", "leaves", "leaves"])
         for _ in range(0 if how in ("even", "leaves") else 1 if how == "edge" else self.r.integers(2, 5)):
             turn, soft = self.u(0, 2 * math.pi), self.log(4, 150)
             d = (x - self.u(0, w * MM)) * math.cos(turn) + (y - self.u(0, h * MM)) * math.sin(turn)
@@ -247,18 +248,20 @@ class Maker:
     def coat_look(self, albedo, height):
         film = self.u(0, 0.06) * self.noise(self.log(8, 60)) + self.u(0, 0.05) * self.noise(2 * MM) + self.u(0, 0.06) * self.noise(self.log(60, 400)) \
             + self.u(0, 0.06) * height
+        if self.chance(0.4):  # paint lies thin on the stones' tops and shaded in their pits, and is paint there
+            film = film + self.u(0.03, 0.2) * height
+        if self.chance(0.25):
+            film = film - self.u(0.1, 0.9) * (height < self.cut(height, np.ones(self.shape, bool), 1 - self.log(0.005, 0.08)))
         look = albedo * np.exp(film)[..., None]
         if self.chance(0.25):  # tint wanders, as old binder and dust make it
             look = look * np.exp(self.u(0, 0.06) * self.noise(self.log(40, 300))[..., None] * self.r.uniform(-1, 1, 3))
         return look
 
-    def photo(self, seen):
+    def photo(self, seen, coarse):
         """What a camera keeps of it: pixels of its own size, blur, tone, noise, sharpening, JPEG; then light again."""
         h, w = self.shape
-        py = self.log(1.5, 3.5)
+        py = self.log(3.5, 12) if coarse else self.log(1.5, 3.5)
         px = py * self.log(0.6, 1.0)
-        if self.chance(0.12):
-            py, px = py * 2, px * 2
         ph, pw = max(16, int(h * MM / max(py, MM))), max(16, int(w * MM / max(px, MM)))
         small = area(area(seen, ph, 0), pw, 1)
         small = blurred(small, self.u(0.3, 1.6) if self.chance(0.8) else self.u(1.5, 2.5))
@@ -291,7 +294,7 @@ class Maker:
         base = np.array([1.0, 0.97, 0.92]) * (self.u(0.2, 0.42) if concrete else self.log(0.05, 0.22)) * self.r.uniform(0.94, 1.06, 3)
         texture = (self.u(0.03, 0.12) if concrete else self.u(0.08, 0.4)) * (tone if self.chance(0.7) else self.rough(stone, 2))
         pavement = base * np.exp(texture + self.u(0, 0.12) * self.noise(self.log(60, 500)) + self.u(0, 0.08) * self.rough(2 * MM, 1))[..., None]
-        pavement = np.where(((wall < 0.06 * stone) & ~concrete)[..., None], pavement * self.u(0.3, 0.9), pavement)
+        pavement = np.where(((wall < 0.06 * stone) & (not concrete))[..., None], pavement * self.u(0.3, 0.9), pavement)
         if self.chance(0.35):  # what the paint had covered has weathered less
             pavement = np.where(mask[..., None], pavement * self.log(0.7, 1.35), pavement)
         name, albedo = self.colour()
@@ -333,6 +336,11 @@ class Maker:
             film = np.clip(self.noise(self.log(20, 200)), 0, 1)[..., None] * self.u(0, 0.3)
             look = look + film * np.where(mask[..., None], albedo - look, 0) * self.u(0, 0.6)
         look = look + top[..., None] * (self.coat_look(albedo, height) - look)
+        if self.chance(0.5):  # stones, painted or bare, lit from one side
+            turn, relief = self.u(0, 2 * math.pi), blurred(height[..., None], self.u(0.5, 2))[..., 0]
+            gy, gx = np.gradient(relief)
+            lit = gx * math.cos(turn) + gy * math.sin(turn)
+            look = look * np.exp(np.clip(self.log(0.03, 0.3) * lit / max(1e-6, lit.std()), -0.8, 0.5))[..., None]
         if self.chance(0.6):  # rims lit from one side
             turn, relief = self.u(0, 2 * math.pi), blurred((top + 0.6 * older)[..., None], self.u(0.5, 1.5))[..., 0]
             gy, gx = np.gradient(relief)
@@ -347,25 +355,34 @@ class Maker:
         if self.chance(0.1):
             wet = np.clip(0.5 + 5 * self.noise(self.log(100, 500)), 0, 1)[..., None] * np.where((top + older > 0.5)[..., None], self.u(0, 0.2), self.u(0.1, 0.5))
             look = look * (1 - wet)
-        seen = self.photo(np.maximum(look, 0.002) * self.light())
+        coarse = self.chance(COARSE)
+        seen = self.photo(np.maximum(look, 0.002) * self.light(), coarse)
         truth = np.stack([top, older, np.where(mask, flaked, 0)], -1).reshape(h // 2, 2, w // 2, 2, 3).mean((1, 3))
         known = inside + self.u(-3, 3) * (1 if self.chance(0.6) else 0)
         if self.chance(0.3):  # as outlines of worn markings are found
             known = known + self.u(1, 8) * self.noise(self.log(80, 500))[::2, ::2]
         if self.chance(0.3):
             known = np.roll(known, tuple(self.r.integers(-1, 2, 2)), (0, 1))
-        core = known > self.u(5, 10)
+        if coarse:  # seen as coarsely as the photo shows it
+            truth, seen, known = (halved(a) for a in (truth, seen, known))
+        core = known > self.u(5, 10) * (2 if coarse else 1)
         paint = brightest(seen, core)
         if paint is None:
             return None
         if self.chance(0.2):  # the photo ends within the marking
-            turn, (y, x) = self.u(0, 2 * math.pi), np.mgrid[0:h // 2, 0:w // 2]
-            beyond = (x - w / 4) * math.cos(turn) + (y - h / 4) * math.sin(turn) > self.u(0.1, 0.5) * w / 2
+            (h, w), turn = known.shape, self.u(0, 2 * math.pi)
+            y, x = np.mgrid[0:h, 0:w]
+            beyond = (x - w / 2) * math.cos(turn) + (y - h / 2) * math.sin(turn) > self.u(0.1, 0.5) * w
             known = np.where(beyond, -20, known)
             seen = np.where(beyond[..., None], 0, seen)
         x = np.clip(np.log(seen / paint + 0.02), DARK, LIGHTEST)
         depth = np.where(known > 0, np.clip(known / 20, -1, 1), np.clip(np.minimum(known / 20, -0.05), -1, 1))
-        return np.concatenate([x, depth[..., None]], -1), truth, same
+        return np.concatenate([x, depth[..., None]], -1), truth, same, VIEW * (2 if coarse else 1)
+
+
+def halved(picture):
+    h, w = picture.shape[0] // 2, picture.shape[1] // 2
+    return picture[:2 * h, :2 * w].reshape(h, 2, w, 2, *picture.shape[2:]).mean((1, 3))
 
 
 def brightest(seen, core):
@@ -441,10 +458,10 @@ def jpeg(rgb, quality):
     return np.clip(np.stack([r, (y - 0.299 * r - 0.114 * b) / 0.587, b], -1), 0, 255)
 
 
-def write(file, x, truth, same, px):
+def write(file, x, truth, same, view, px):
     rows, cols = x.shape[:2]
     with open(file + ".part", "wb") as out:
-        out.write(np.array([rows, cols], np.int32).tobytes() + np.array([VIEW, px, 1, same], np.float32).tobytes())
+        out.write(np.array([rows, cols], np.int32).tobytes() + np.array([view, px, 1, same], np.float32).tobytes())
         out.write(x.astype(np.float16).tobytes() + np.clip(np.round(250 * truth), 0, 250).astype(np.uint8).tobytes())
     os.rename(file + ".part", file)
 

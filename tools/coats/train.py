@@ -25,6 +25,7 @@ import torch.nn.functional as F
 CROP = 320
 BARE, TOP, OLDER, FLAKED = 0, 1, 2, 3
 DARK = -3.5
+LEAVES = 0.15   # of the markings stand in leaf shadow besides what light they came with
 LAYERED = 0.02  # share of older coat from which a marking counts as laid over one
 
 
@@ -213,6 +214,11 @@ def batch_of(random, cases, n, device):
     shade = torch.sigmoid(d / torch.exp(uniform(n, math.log(0.01), math.log(0.2), device)))
     depth = uniform(n, 0.1, 1.3, device) * chance(n, 0.15, device)
     light = light - shade * depth * torch.cat([torch.ones_like(depth), torch.full_like(depth, 0.95), uniform(n, 0.7, 0.95, device)], 1)
+    # and so does that of leaves, in spots of several sizes
+    leaves = smooth_noise(n, CROP, device) + uniform(n, 0, 1, device) * smooth_noise(n, CROP, device) - uniform(n, -1, 1, device)
+    shade = torch.sigmoid(leaves / torch.exp(uniform(n, math.log(0.05), math.log(0.6), device)))
+    depth = uniform(n, 0.2, 1.5, device) * chance(n, LEAVES, device)
+    light = light - shade * depth * torch.cat([torch.ones_like(depth), torch.full_like(depth, 0.95), uniform(n, 0.7, 0.95, device)], 1)
     # soil in patches, over everything
     soil = torch.sigmoid((smooth_noise(n, CROP, device) - uniform(n, 0, 1.5, device)) * uniform(n, 2, 10, device))
     depth = uniform(n, 0.05, 0.5, device) * chance(n, 0.15, device)
@@ -302,6 +308,9 @@ def load_onnx(net, file, looks):
             continue
         weight, bias = (torch.from_numpy(known[name].copy()).to(looks.device) for name in nodes[k].input[1:3])
         k += 1
+        if m is net.out and len(bias) == FLAKED:  # of a net that did not tell flakes yet
+            weight = torch.cat([weight, m.weight.data.narrow(1, FLAKED, 1)], 1)
+            bias = torch.cat([bias, m.bias.data.narrow(0, FLAKED, 1)])
         m.weight.data.copy_(weight)
         if m.bias is not None:
             m.bias.data.copy_(bias)

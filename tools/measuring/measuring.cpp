@@ -57,6 +57,8 @@ paint_scene::Scene kept_or_made(const paint_scene::Spec& spec, const std::string
     scene.ground.image_from_ground = ImageFromGround(m);
     scene.ground.ground_from_image = scene.ground.image_from_ground.inverse();
     scene.ground.scale_error = Fraction{0.01};
+    scene.footprint.kind = spec.arrow ? Kind::arrow_straight : Kind::line;  // the coat reader is not asked of others
+    scene.footprint.edge_error = {1.0};
     scene.footprint.rings.resize(1);
     for (int i = 0; i < ring.rows; ++i)
       scene.footprint.rings[0].push_back({ring.at<double>(i, 0), ring.at<double>(i, 1)});

@@ -49,6 +49,7 @@ std::vector<Case> real_cases(const std::filesystem::path& data) {
           footprint.rings.push_back(one.ground.ground_from_image(rings[j]));
           footprint.edge_error = {0.6 * scale * list[indices[j]].at("outline_precision_px").get<double>()};
           footprint.width_mm = 120;
+          footprint.kind = Kind::line;  // or nearly; of other things the coat reader is not asked
           one.footprints.push_back(footprint);
           if (indices[j] == i) one.which = j;
         }
