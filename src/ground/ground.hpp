@@ -1,17 +1,19 @@
 #pragma once
 // Photo -> Ground: the pavement plane under the camera and its scale.
 // A scale sheet in view gives everything. Without one it takes two looks: first what the finder's map shows of straight
-// edges; then, when `marking` has fitted stripes and shapes on that ground, what these know besides (settle_ground). All
-// sources make one posterior of tilt, lean, focal length and height; every stated error comes from it.
-// 1. scale sheet: fiducials, sub-pixel edges, pose with the focal length (find_sheet)
+// edges; then, when `marking` has fitted stripes and shapes on that ground, what these know besides (settle_ground).
+// All sources make one posterior of tilt, lean, focal length and height; every stated error comes from it.
+// 1. scale sheet: fiducials, or its paper as a whole (paper_quad), sub-pixel edges, pose with the focal length
+// (find_sheet)
 // 2. straight edges of markings from the finder's map, refined on the photo (straight_edges)
 // 3. how a phone is held, where the lot ends, the edges' directions: the most probable pose, with its covariance
 //    (likely_view)
 // 4. fitted stripes and shapes: the angles of their drawings, equal and usual widths, lengths, proportions (seen_sizes)
 // 5. other photos of the same walk: one hand (walk); `app` asks for it when all photos are in
-// Tried and lost: a drawing's own line where the photo shows no edge (it agrees with any ground it was fitted on; an arrow
-// at 13 degrees stayed at 47); edges of one shape compared like strangers' (1.3 degrees apart is fine between two crews'
-// stripes and far too much within a stencil); a pitch prior of 42 +- 16 degrees (photos from above came out at 30 to 40).
+// Tried and lost: a drawing's own line where the photo shows no edge (it agrees with any ground it was fitted on; an
+// arrow at 13 degrees stayed at 47); edges of one shape compared like strangers' (1.3 degrees apart is fine between two
+// crews' stripes and far too much within a stencil); a pitch prior of 42 +- 16 degrees (photos from above came out at
+// 30 to 40).
 
 #include <opencv2/core/mat.hpp>
 #include <optional>

@@ -15,7 +15,7 @@ namespace {
 // Chances as trained, where three in ten of all markings lie over an older coat: more than on most lots. With these
 // limits 38 of 57 such coats of the top coat's colour are told on 360 rendered scenes, and 6 of 449 that are not there.
 constexpr double kLayered = 0.75;      // from here on an older coat is told where its step shows
-constexpr double kBeyondDoubt = 0.98;  // from here on without
+constexpr double kBeyondDoubt = 0.995;  // from here on without
 constexpr double kOpen = 0.5;          // from here on it is an open question where it does not show
 constexpr double kNone = 0.05;         // below it there is one coat alone
 constexpr double kLeastShare = 0.03;   // of the marking; less was seen where there was none

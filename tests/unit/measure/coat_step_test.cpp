@@ -14,8 +14,8 @@ struct Seen {
   cv::Mat input, chances;
 };
 
-/// `step`: log of light of the patches over the rest; `film`: how much darker the marking is at one end than at the other;
-/// `noise`: spread of single pixels.
+/// `step`: log of light of the patches over the rest; `film`: how much darker the marking is at one end than at the
+/// other; `noise`: spread of single pixels.
 Seen seen(double step, double film, double noise, double other_half = 1) {
   const cv::Size size(300, 96);
   Seen out{cv::Mat(size, CV_32FC4), cv::Mat(size, CV_32FC3)};
@@ -25,7 +25,8 @@ Seen seen(double step, double film, double noise, double other_half = 1) {
       const double from_patch = std::hypot(r % 32 - 16, c % 32 - 16);
       const bool patch = from_patch < 8;
       const double of_half = c < size.width / 2 ? 1 : other_half;
-      const auto level = static_cast<float>((patch ? step * of_half : 0) - film * c / size.width + dice.gaussian(noise));
+      const auto level =
+          static_cast<float>((patch ? step * of_half : 0) - film * c / size.width + dice.gaussian(noise));
       out.input.at<cv::Vec4f>(r, c) = {level, level, level, 1};
       out.chances.at<cv::Vec3f>(r, c) = patch ? cv::Vec3f(0, 0.4F, 0.6F) : cv::Vec3f(0, 0.9F, 0.1F);
     }
@@ -56,6 +57,15 @@ TEST(CoatStep, FilmAlongTheMarkingDropsOut) {
 }
 
 TEST(CoatStep, PalerHereAndDarkerThereIsNoCoat) { EXPECT_FALSE(step_of(seen(-0.2, 0, 0.05, -1)).shows()); }
+
+TEST(CoatStep, UnevenLightIsForgivenWhereAllBlocksAgreeWhichSideTheOlderCoatIsOn) {
+  CoatStep uneven{60, -0.21, 0.27, 1};
+  EXPECT_TRUE(uneven.shows());
+  uneven.one_way = 0.94;
+  EXPECT_FALSE(uneven.shows());
+  EXPECT_FALSE((CoatStep{6, -0.21, 0.27, 1}.shows()));  // six of six is chance
+  EXPECT_FALSE((CoatStep{60, -0.21, 0.5, 1}.shows()));
+}
 
 TEST(CoatStep, WhatIsMixedWithBarePavementSaysNothing) {
   Seen scene = seen(-0.2, 0, 0.05);
