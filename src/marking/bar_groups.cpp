@@ -1,6 +1,7 @@
 #include <algorithm>
 #include <array>
 #include <cmath>
+#include <opencv2/imgproc.hpp>
 
 #include "marking/groups.hpp"
 #include "marking/together.hpp"
@@ -14,6 +15,8 @@ constexpr double kWideFromMm = 190, kWideSpreadMm = 25;   // lines end at 6 in, 
 constexpr double kMostGapPerWidth = 2.8;     // MUTCD 2009 3B.18: not more than 2.5 bars apart
 constexpr double kWalkwayFromMm = 1200, kWalkwayToMm = 4800;   // 6 ft between crosswalk lines (MUTCD 2009 3B.18), and lanes of paths
 constexpr double kHatchingPitchMm = 1400;    // California marks aisles at 36 in; a stall is 2.4 m and more
+
+constexpr double kBesideWidths = 1.5, kLeastBeside = 0.4;   // how near what hatching encloses a bar of it lies, over how much of its length
 
 double gap(const Bar& a, const Bar& b) {
   const double between = std::min({point_to_segment(a.start, b.start, b.end), point_to_segment(a.end, b.start, b.end),
@@ -106,11 +109,41 @@ class BarSets {
 
   /// Bars that touch one another: hatching with its border, a ladder with its rails.
   void join_structures() {
-    for (const auto& set : related(hatched_together)) {
+    for (const auto& touching : related(hatched_together)) {
+      const std::vector<std::size_t> set = without_strangers(touching);
       if (!holds_close_row(set)) continue;
       join(set);
       for (const std::size_t i : set) structure_[i] = true;
     }
+  }
+  /// Share of a bar that lies on or beside what the others of a set enclose.
+  double share_beside(std::size_t one, const std::vector<std::size_t>& others) const {
+    constexpr int kAlong = 20;
+    std::vector<cv::Point2f> ends, hull;
+    for (const std::size_t i : others) {
+      if (i == one) continue;
+      for (const GroundPoint p : {bar(i).start, bar(i).end}) ends.emplace_back(static_cast<float>(p.x), static_cast<float>(p.y));
+    }
+    if (ends.size() < 3) return 0;
+    cv::convexHull(ends, hull);
+    int beside = 0;
+    for (int i = 0; i < kAlong; ++i) {
+      const GroundPoint p = bar(one).start + bar(one).along() * (bar(one).length() * (i + 0.5) / kAlong);
+      const double inside = cv::pointPolygonTest(hull, {static_cast<float>(p.x), static_cast<float>(p.y)}, true);
+      beside += inside > -kBesideWidths * bar(one).width_mm ? 1 : 0;
+    }
+    return static_cast<double>(beside) / kAlong;
+  }
+  /// A border runs along what it holds together, bars lie within; a stall line that ends at a corner leads away.
+  std::vector<std::size_t> without_strangers(std::vector<std::size_t> set) const {
+    for (bool found = true; found && set.size() > 4;) {
+      const auto least = std::min_element(set.begin(), set.end(), [&](std::size_t i, std::size_t j) {
+        return share_beside(i, set) < share_beside(j, set);
+      });
+      found = share_beside(*least, set) < kLeastBeside;
+      if (found) set.erase(least);
+    }
+    return set;
   }
   /// At least three bars of one direction closer together than stalls are.
   bool holds_close_row(const std::vector<std::size_t>& set) const {
@@ -154,7 +187,9 @@ class BarSets {
       for (std::size_t j = i + 1; j < count(); ++j) {
         const Bar &a = bar(i), &b = bar(j);
         if (parallel(a, b) || likely(a) != FinderKind::hatching || likely(b) != FinderKind::hatching) continue;
-        if (gap(a, b) < std::max(8 * std::max(a.width_mm, b.width_mm), 900.0)) joined_.join(i, j);
+        if (gap(a, b) >= std::max(8 * std::max(a.width_mm, b.width_mm), 900.0)) continue;
+        if (structure_[i] != structure_[j] && !belongs(structure_[i] ? j : i, structure_[i] ? i : j)) continue;
+        joined_.join(i, j);
       }
     }
     const auto rows = related([](const Bar& a, const Bar& b) { return facing(a, b, 0.3) && pitch(a, b) < kHatchingPitchMm; });
@@ -162,6 +197,14 @@ class BarSets {
       if (set.size() < 3 || !even(set) || crosses(set.front())) continue;
       if (mean_vote(set, FinderKind::hatching) > 0.25 || close_for_width(set)) join(set);
     }
+  }
+  /// A bar within the structure of another: worn through where it would touch.
+  bool belongs(std::size_t loose, std::size_t held) {
+    std::vector<std::size_t> whole;
+    for (std::size_t i = 0; i < count(); ++i) {
+      if (structure_[i] && joined_.of(i) == joined_.of(held)) whole.push_back(i);
+    }
+    return share_beside(loose, whole) >= kLeastBeside;
   }
   /// Closer together than any stall's lines, in widths: true on a ground of unknown scale too. Lines of 4 in stand 24 and more
   /// of their widths apart, of 6 in 16.

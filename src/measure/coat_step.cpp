@@ -35,6 +35,11 @@ bool CoatStep::shows() const {
          (over_spread > kOverSpreadIfAllAgree && one_way > kAllAgree && blocks >= kManyBlocks);
 }
 
+bool CoatStep::leans() const {
+  constexpr double kMostOneWay = 0.8;
+  return blocks >= kManyBlocks && std::abs(step) > kLeastStep && std::abs(step) > spread && one_way > kMostOneWay;
+}
+
 CoatStep step_between(const cv::Mat& input, const cv::Mat& chances, float least) {
   cv::Mat bare, near;
   cv::extractChannel(chances, bare, 0);

@@ -13,6 +13,7 @@ struct CoatStep {
   double spread = 0;   ///< of the blocks about it
   double one_way = 0;  ///< share of the blocks in which the older coat is on the side where most have it, 0.5 .. 1
   bool shows() const;  ///< more than chance and film make
+  bool leans() const;  ///< not against it; enough where all but this is sure
 };
 
 /// `input`: CoatView::input; `chances`: CoatAnswer::chances; `least`: chance of older coat from which a spot counts as

@@ -14,13 +14,14 @@ namespace {
 
 // Chances as trained, where three in ten of all markings lie over an older coat: more than on most lots. With these
 // limits 38 of 57 such coats of the top coat's colour are told on 360 rendered scenes, and 6 of 449 that are not there.
-constexpr double kLayered = 0.75;      // from here on an older coat is told where its step shows
+constexpr double kLayered = 0.75;       // from here on an older coat is told where its step shows
+constexpr double kNearlySure = 0.98;    // from here on where nothing speaks against it
 constexpr double kBeyondDoubt = 0.995;  // from here on without
-constexpr double kOpen = 0.5;          // from here on it is an open question where it does not show
-constexpr double kNone = 0.05;         // below it there is one coat alone
-constexpr double kLeastShare = 0.03;   // of the marking; less was seen where there was none
-constexpr double kShareError = 0.06;   // standard deviation of the share on markings not learned from
-constexpr float kInside = 0.1F;        // 2 mm within the outline, as the figures of the training are taken
+constexpr double kOpen = 0.5;           // from here on it is an open question where it does not show
+constexpr double kNone = 0.05;          // below it there is one coat alone
+constexpr double kLeastShare = 0.03;    // of the marking; less was seen where there was none
+constexpr double kShareError = 0.06;    // standard deviation of the share on markings not learned from
+constexpr float kInside = 0.1F;         // 2 mm within the outline, as the figures of the training are taken
 // mm a photo pixel. In coarser photos, which the network has learned from too, it still takes real paint's texture for
 // wear: asked in all of them, 28 real markings are off by 8.0 points for 6.2 (hand-drawn outlines).
 constexpr double kCoarsest = 3;
@@ -66,8 +67,9 @@ CoatReading older_coat_of(const CoatsSeen& seen, const PlanView& plan, const cv:
   const float least = *at;
   OlderCoat older;
   older.share = sum / all;
-  const bool told = answer.layered >= kBeyondDoubt ||
-                    (answer.layered >= kLayered && step_between(view.input, answer.chances, least).shows());
+  const CoatStep step = step_between(view.input, answer.chances, least);
+  const bool told = answer.layered >= kBeyondDoubt || (answer.layered >= kNearlySure && step.leans()) ||
+                    (answer.layered >= kLayered && step.shows());
   if (!told || older.share < kLeastShare) return {std::nullopt, older.share};
   older.error = kShareError;
   older.map = cv::Mat::zeros(plan.light.size(), CV_32F);

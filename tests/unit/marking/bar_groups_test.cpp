@@ -106,6 +106,37 @@ TEST(GroupBars, AnEvenRowOfNarrowBarsIsHatchingWhenTheFinderAgrees) {
   EXPECT_EQ(groups[0].kind, Kind::hatching);
 }
 
+/// A bar from one point to another.
+FittedBar between(GroundPoint from, GroundPoint to, double width, FinderKind said, double share) {
+  FittedBar fitted = bar(0, 0, 1, width, said, share);
+  fitted.bar.start = from;
+  fitted.bar.end = to;
+  return fitted;
+}
+
+TEST(GroupBars, AStallLineThatEndsAtHatchingIsALineOfItsOwn) {
+  const double width = 4 * kInch;
+  std::vector<FittedBar> bars = {bar(0, 0, 4000, width, FinderKind::hatching, 0.8), bar(1500, 0, 4000, width, FinderKind::hatching, 0.8)};
+  for (int k = 0; k < 4; ++k) bars.push_back(between({0, 900.0 * k}, {1500, 900.0 * k + 900}, width, FinderKind::hatching, 0.8));
+  bars.push_back(between({1500, 4000}, {3600, 7600}, width, FinderKind::hatching, 0.6));   // from a corner on
+  bars.push_back(between({2100, 600}, {5200, 1400}, width, FinderKind::hatching, 0.6));    // near a border
+  const auto groups = group_bars(bars, false);
+  ASSERT_EQ(groups.size(), 3U);
+  EXPECT_EQ(groups[0].kind, Kind::hatching);
+  EXPECT_EQ(groups[0].bars.size(), 6U);
+  EXPECT_THAT(kinds(groups), ::testing::ElementsAre(Kind::line, Kind::line, Kind::hatching));
+}
+
+TEST(GroupBars, ABarOfHatchingWornThroughWhereItWouldTouchStillBelongs) {
+  const double width = 4 * kInch;
+  std::vector<FittedBar> bars = {bar(0, 0, 4000, width, FinderKind::hatching, 0.8), bar(1500, 0, 4000, width, FinderKind::hatching, 0.8)};
+  for (int k = 0; k < 3; ++k) bars.push_back(between({0, 900.0 * k}, {1500, 900.0 * k + 900}, width, FinderKind::hatching, 0.8));
+  bars.push_back(between({450, 2970}, {1050, 3330}, width, FinderKind::hatching, 0.8));
+  const auto groups = group_bars(bars, false);
+  ASSERT_EQ(groups.size(), 1U);
+  EXPECT_EQ(groups[0].bars.size(), 6U);
+}
+
 TEST(GroupBars, WideRungsBetweenRailsAreALadder) {
   std::vector<FittedBar> bars = {bar(0, 0, 4000, 8 * kInch, FinderKind::line, 1), bar(1800, 0, 4000, 8 * kInch, FinderKind::line, 1)};
   for (int k = 0; k < 3; ++k) bars.push_back(across(600 + k * 1100, 100, 1700, 16 * kInch, FinderKind::hatching, 0.4));

@@ -67,6 +67,15 @@ TEST(CoatStep, UnevenLightIsForgivenWhereAllBlocksAgreeWhichSideTheOlderCoatIsOn
   EXPECT_FALSE((CoatStep{60, -0.21, 0.5, 1}.shows()));
 }
 
+TEST(CoatStep, LeansWhereMostBlocksAgreeAndTheirSpreadIsNoWiderThanTheStep) {
+  EXPECT_TRUE((CoatStep{60, -0.15, 0.14, 0.85}.leans()));
+  EXPECT_FALSE((CoatStep{60, -0.15, 0.14, 0.85}.shows()));
+  EXPECT_FALSE((CoatStep{60, -0.15, 0.17, 0.85}.leans()));
+  EXPECT_FALSE((CoatStep{60, -0.15, 0.14, 0.7}.leans()));
+  EXPECT_FALSE((CoatStep{8, -0.15, 0.14, 0.85}.leans()));
+  EXPECT_FALSE((CoatStep{60, -0.02, 0.01, 1}.leans()));  // film does as much
+}
+
 TEST(CoatStep, WhatIsMixedWithBarePavementSaysNothing) {
   Seen scene = seen(-0.2, 0, 0.05);
   for (cv::Vec3f& chance : cv::Mat_<cv::Vec3f>(scene.chances))
