@@ -15,6 +15,9 @@ constexpr float kInside = 0.1F, kBare = 0.3F, kTop = 0.5F;
 // Chosen on 252 rendered markings that the network had not learned from and on 202 of the tests' own scene maker: of
 // the older coats of one colour 75 of 157 and 38 of 57 are told, and 3 of 95 and 2 of 145 markings without one grow
 // one.
+// What is forgiven where many blocks agree, and what `leans` asks, was chosen on 360 scenes, where it decides six
+// markings, and with the tests' soil and leaf shadow, which must bring none; on 180 fresh ones 20 of 29 are told and 2
+// of 233 that are not there.
 constexpr double kOverSpreadIfAllAgree = 0.6, kAllAgree = 0.97;
 constexpr int kManyBlocks = 20;
 constexpr double kLeastStep = 0.03, kLeastOverSpread = 0.9, kLeastOneWay = 0.93;
