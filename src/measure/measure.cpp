@@ -167,14 +167,14 @@ Result<Measurement> measure_plan(const Photo& photo, const Ground& ground, const
   if (!paint)
     return Problem{photo.file, "no bare pavement can be seen beside a marking; it cannot be compared with anything"};
 
-  const SecondOpinion opinion = hear_second_opinion(plan, core, *paint);
+  const double blur_mm =
+      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
+  const SecondOpinion opinion = hear_second_opinion(plan, core, blur_mm, *paint);
   const Causes causes = find_causes(plan, *paint, core);
 
   Measurement measurement;
   Condition& condition = measurement.condition;
   condition.doubts = footprint.doubts, condition.in_doubt = !footprint.doubts.empty();
-  const double blur_mm =
-      std::hypot(photo.quality.blur_px > 0 ? std::min(photo.quality.blur_px, 3.0) : 0.8, 0.35) * plan.photo_px_mm;
   const Mean mean = mean_of_core(plan, *paint, core);
   const double remaining = std::clamp(mean.share, 0.0, 1.0) * (1 - ragged_rim(footprint)),
                older = std::clamp(mean.older, 0.0, 1 - remaining), lost = 1 - remaining;
