@@ -22,6 +22,7 @@
 #include "marking/marking.hpp"
 #include "measure/fading.hpp"
 #include "measure/measure.hpp"
+#include "overlap/seen_again.hpp"
 #include "policy/policy.hpp"
 #include "survey/journal.hpp"
 #include "survey/photo_folders.hpp"
@@ -44,6 +45,7 @@ struct Models {
   Policy policy;
   std::string policy_text;
   CoatReader coats;
+  bool walk = false;  ///< more than one photo
 };
 
 /// One photo's part of the survey; ids are given when all photos are in.
@@ -53,6 +55,7 @@ struct PhotoFindings {
   std::vector<Problem> problems;
   WalkPhoto walk;
   std::optional<CameraHeight> height_assumed;  ///< what the scale rests on, where that is all it rests on
+  SeenPhoto seen;                              ///< for photos that show the same ground; markings as in `markings`
 };
 
 SurveyPhoto survey_photo(const Photo& photo) {
@@ -93,7 +96,8 @@ void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen,
 
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
                            const AssessOptions& options) {
-  PhotoFindings findings{survey_photo(photo), {}, {}, {}, std::nullopt};
+  PhotoFindings findings;
+  findings.photo = survey_photo(photo);
   const PaintMap paint = finder.look(photo);
   const Result<Ground> flat = find_ground(photo, paint);
   if (!flat) {
@@ -140,6 +144,9 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       maps.push_back(measured->map);
       captions.push_back(fmt::format("{} {:.0f} %", word(marking.kind), percent(marking.condition.remaining.value)));
     }
+    const Interval& left = marking.condition.remaining;
+    findings.seen.markings.push_back(
+        {footprint.rings, footprint.cut_off, marking.condition.in_doubt, left.high.value - left.low.value});
     findings.markings.push_back(std::move(marking));
     paints.push_back(measured->paint);
   }
@@ -152,7 +159,9 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     marking.decision = decide(marking.condition, marking.kind, models.policy);
   }
   if (!options.sketch.empty()) sketch(photo, paint, seen, remaining, maps, captions, options.sketch);
-
+  findings.seen.taken = photo.taken, findings.seen.position = photo.position, findings.seen.size = photo.rgb.size();
+  findings.seen.image_from_ground = ground.image_from_ground;
+  if (models.walk) findings.seen.look = look_at_ground(photo, ground, seen.footprints);
   return findings;
 }
 
@@ -231,13 +240,19 @@ void name_evidence(SurveyMarking& marking, const fs::path& folder) {
 
 namespace {
 
+PhotoFindings with_problem(Problem problem) {
+  PhotoFindings findings;
+  findings.problems.push_back(std::move(problem));
+  return findings;
+}
+
 /// A photo that breaks something in us is one line, never the run.
 PhotoFindings assess_file(const fs::path& file, std::size_t index, FinderShelf& finders, const Models& models,
                           const AssessOptions& options) {
   const std::string name = file.filename().string();
   try {
     const Result<Photo> photo = read_photo(file);
-    if (!photo) return {{}, {}, {photo.problem()}, {}, std::nullopt};
+    if (!photo) return with_problem(photo.problem());
     std::unique_ptr<Finder> finder = finders.take();
     PhotoFindings findings = assess_photo(*photo, index, *finder, models, options);
     finders.give_back(std::move(finder));
@@ -245,27 +260,25 @@ PhotoFindings assess_file(const fs::path& file, std::size_t index, FinderShelf& 
   } catch (const Failure&) {
     throw;
   } catch (const std::exception& error) {
-    return {{}, {}, {{name, fmt::format("could not be assessed ({}); please report this with the photo", error.what())}}, {}, std::nullopt};
+    return with_problem({name, fmt::format("could not be assessed ({}); please report this with the photo", error.what())});
   }
 }
 
-/// Lengths of a photo as they are from another height of its camera. Shares do not change, and neither do pictures: what was
-/// known this badly bears no scale.
-void hold_at(PhotoFindings& findings, const CameraHeight& height) {
+/// Lengths of a photo on another belief of its scale. Shares do not change, and neither do pictures: what was known this
+/// badly bears no scale. `error` and `error_before`: of the belief, as a share.
+void hold_at(PhotoFindings& findings, double by, double error, double error_before) {
   SurveyPhoto::Plane& plane = *findings.photo.plane;
-  const CameraHeight before = *findings.height_assumed;
-  const double by = std::exp(height.log_mm - before.log_mm);
   for (std::size_t i = 0; i < 6; ++i) plane.image_to_ground[i] *= by;
-  const auto with_height = [&](double error) {
-    return std::sqrt(std::max(0.0, error * error - before.error * before.error) + height.error * height.error);
+  const auto with_belief = [&](double all) {
+    return std::sqrt(std::max(0.0, all * all - error_before * error_before) + error * error);
   };
-  plane.scale_error_percent = 100 * with_height(*plane.scale_error_percent / 100);
+  plane.scale_error_percent = 100 * with_belief(*plane.scale_error_percent / 100);
   for (SurveyMarking& marking : findings.markings) {
     if (!marking.condition.size) continue;
     Size& size = *marking.condition.size;
     size.area_m2 *= by * by;
     for (double* const one : {&size.length_m, &size.width_m, &size.perimeter_m}) *one *= by;
-    size.error = Fraction{with_height(size.error.value)};
+    size.error = Fraction{with_belief(size.error.value)};
   }
 }
 
@@ -277,18 +290,79 @@ void hold_by_walk(std::vector<PhotoFindings>& all) {
   for (std::size_t i = 0; i < all.size(); ++i) {
     if (!heights[i] || !all[i].height_assumed) continue;
     const CameraHeight height = photos[i].seen ? together(*heights[i], *photos[i].seen) : *heights[i];
-    if (height.error < all[i].height_assumed->error) hold_at(all[i], height);
+    const CameraHeight before = *all[i].height_assumed;
+    if (height.error < before.error) hold_at(all[i], std::exp(height.log_mm - before.log_mm), height.error, before.error);
   }
 }
 
+/// A photo takes its scale from one of the same ground that knows it far better: the sheet lay in one of the two.
+void hold_by_overlap(std::vector<PhotoFindings>& all, const std::vector<SameSpot>& spots) {
+  constexpr double kMapError = 0.015;  // of lengths from one ground to the other
+  constexpr double kFarBetter = 0.5;
+  struct Better { double by = 1, error = 0; std::string source; };
+  const auto error_of = [](const PhotoFindings& one) -> std::optional<double> {
+    const auto& plane = one.photo.plane;
+    return plane && plane->scale_error_percent ? std::optional(*plane->scale_error_percent / 100) : std::nullopt;
+  };
+  std::vector<std::optional<Better>> better(all.size());
+  const auto offer = [&](std::size_t to, std::size_t from, double to_over_from) {
+    const auto before = error_of(all[to]), theirs = error_of(all[from]);
+    if (!before || !theirs) return;
+    const double error = std::hypot(*theirs, kMapError);
+    if (error < kFarBetter * *before && (!better[to] || error < better[to]->error))
+      better[to] = {1 / to_over_from, error, all[from].photo.plane->source};
+  };
+  for (const SameSpot& spot : spots) {
+    offer(spot.second, spot.first, spot.second_over_first);
+    offer(spot.first, spot.second, 1 / spot.second_over_first);
+  }
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    if (!better[i]) continue;
+    hold_at(all[i], better[i]->by, better[i]->error, *error_of(all[i]));
+    all[i].photo.plane->source = better[i]->source;
+    all[i].height_assumed.reset();
+  }
+}
+
+/// What all photos of a marking together say of its size, said with the one that shows it best.
+void join_parts(std::vector<PhotoFindings>& all, const std::vector<SeenInParts>& parts) {
+  for (const SeenInParts& one : parts) {
+    SurveyMarking& marking = all[one.which.photo].markings[one.which.marking];
+    std::string photos;
+    for (const MarkingAt& other : one.with) photos += (photos.empty() ? "" : " and ") + all[other.photo].photo.file;
+    if (marking.condition.size) {
+      Size& size = *marking.condition.size;
+      const double added_m2 = (one.area - 1) * size.area_m2;
+      if (size.width_m > 0) size.perimeter_m += 2 * added_m2 / size.width_m;
+      size.area_m2 += added_m2;
+      size.length_m *= one.length;
+    }
+    marking.decision.reasons.push_back(fmt::format("it goes on in {}: its length and area are of all parts seen, what is left of the part in this photo", photos));
+  }
+}
+
+/// Copies of a photo under another name repeat nothing: they are left out.
+std::vector<SeenPhoto> seen_photos(std::vector<PhotoFindings>& all) {
+  std::vector<SeenPhoto> seen;
+  std::set<std::string> hashes;
+  for (PhotoFindings& findings : all) {
+    const bool fresh = hashes.insert(findings.photo.sha256).second;
+    seen.push_back(fresh ? std::move(findings.seen) : SeenPhoto{});
+  }
+  return seen;
+}
+
 /// Puts the photos' findings together in the photos' order; copies of a photo under another name are left out.
-Survey compose(std::vector<PhotoFindings> all, const AssessOptions& options, const Models& models) {
+Survey compose(std::vector<PhotoFindings> all, const std::vector<SeenAgain>& again, const AssessOptions& options, const Models& models) {
   Survey survey;
+  std::vector<std::size_t> first_of(all.size(), 0);  // a photo's markings begin here
   survey.made_by_version = LOTWEAR_VERSION;
   survey.site = {options.site, options.client, options.address};
   survey.policy_json = models.policy_text;
   std::map<std::string, std::string> first_name;
-  for (PhotoFindings& findings : all) {
+  for (std::size_t i = 0; i < all.size(); ++i) {
+    PhotoFindings& findings = all[i];
+    first_of[i] = survey.markings.size();
     if (!findings.photo.sha256.empty()) {
       const auto [at, fresh] = first_name.emplace(findings.photo.sha256, findings.photo.file);
       if (!fresh) {
@@ -303,6 +377,13 @@ Survey compose(std::vector<PhotoFindings> all, const AssessOptions& options, con
       survey.markings.push_back(std::move(marking));
     }
     survey.problems.insert(survey.problems.end(), findings.problems.begin(), findings.problems.end());
+  }
+  const auto at = [&](const MarkingAt& which) -> SurveyMarking& { return survey.markings[first_of[which.photo] + which.marking]; };
+  for (const SeenAgain& one : again) {
+    SurveyMarking& marking = at(one.which);
+    marking.same_as = at(one.better).id;
+    marking.same_as_confidence = one.confidence;
+    marking.decision.reasons.push_back(fmt::format("the same paint is in {}, which shows it better: it is counted there", at(one.better).photo));
   }
   return survey;
 }
@@ -340,9 +421,9 @@ CLI::App* add_assess(CLI::App& app, AssessOptions& options) {
 void assess(const AssessOptions& options, std::ostream& progress) {
   const fs::path models_at = models_folder();
   const fs::path policy_at = options.policy.empty() ? models_at / "policy.json" : options.policy;
-  const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20),
-                      CoatReader(models_at)};
   const PhotoList list = list_photos(options.photos);
+  const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20),
+                      CoatReader(models_at), list.files.size() > 1};
   // a mistyped folder must not replace a good survey by an empty one
   if (list.files.empty()) {
     throw Failure(list.problems.empty() ? "no photos found: name JPEG, PNG or HEIC files, or a folder that holds some"
@@ -374,8 +455,11 @@ void assess(const AssessOptions& options, std::ostream& progress) {
     progress.flush();
   });
 
+  const Overlaps overlaps = find_overlaps(seen_photos(all), threads);
+  join_parts(all, overlaps.parts);
+  hold_by_overlap(all, overlaps.spots);
   hold_by_walk(all);
-  Survey survey = compose(std::move(all), options, models);
+  Survey survey = compose(std::move(all), overlaps.again, options, models);
   survey.problems.insert(survey.problems.begin(), list.problems.begin(), list.problems.end());
   if (before) {
     if (!survey.site.name) survey.site.name = before->site.name;
@@ -391,7 +475,9 @@ void assess(const AssessOptions& options, std::ostream& progress) {
   save_photo_folders(options.survey, list.files);
   sweep_evidence(survey, options.survey);
   for (const Problem& problem : survey.problems) fmt::print(progress, "{}: {}\n", problem.file, problem.what);
-  fmt::print(progress, "{} markings in {} photos: {}\n", survey.markings.size(), survey.photos.size(),
+  const auto repeated = std::count_if(survey.markings.begin(), survey.markings.end(), [](const SurveyMarking& m) { return repeats(m).has_value(); });
+  fmt::print(progress, "{} markings in {} photos{}: {}\n", survey.markings.size(), survey.photos.size(),
+             repeated > 0 ? fmt::format(", {} of them seen again in another photo and counted once", repeated) : "",
              (options.survey / "survey.json").string());
 }
 

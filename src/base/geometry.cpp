@@ -33,5 +33,6 @@ Projective<From, To> Projective<To, From>::inverse() const {
 
 template class Projective<struct GroundFrame, struct ImageFrame>;
 template class Projective<struct ImageFrame, struct GroundFrame>;
+template class Projective<struct GroundFrame, struct GroundFrame>;
 
 }  // namespace lotwear

@@ -111,5 +111,7 @@ class Projective {
 
 using GroundFromImage = Projective<struct GroundFrame, struct ImageFrame>;
 using ImageFromGround = Projective<struct ImageFrame, struct GroundFrame>;
+/// From the ground of one photo to that of another.
+using GroundFromGround = Projective<struct GroundFrame, struct GroundFrame>;
 
 }  // namespace lotwear

@@ -6,7 +6,7 @@
 # LIBS are third-party targets; OpenCV's headers come in as SYSTEM so that our warnings stay ours.
 
 find_package(PkgConfig REQUIRED)
-find_package(OpenCV 4.6 REQUIRED COMPONENTS core imgproc imgcodecs calib3d aruco dnn)
+find_package(OpenCV 4.6 REQUIRED COMPONENTS core imgproc imgcodecs calib3d features2d aruco dnn)
 find_package(nlohmann_json 3.11 REQUIRED)
 find_package(CLI11 REQUIRED)
 find_package(fmt REQUIRED)

@@ -23,18 +23,6 @@ struct Steadiness {
 constexpr std::array<Steadiness, 3> kSteadiness = {{{0.04, 0.3}, {0.08, 0.5}, {0.16, 0.2}}};
 constexpr double kUsualSpread = 0.08;
 
-/// Seconds on the clock of the place; an offset from UTC is the same for all photos of a walk and does not count.
-std::optional<double> seconds_of(const std::string& taken) {
-  int year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0;
-  if (std::sscanf(taken.c_str(), "%d-%d-%dT%d:%d:%d", &year, &month, &day, &hour, &minute, &second) != 6)
-    return std::nullopt;
-  const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(static_cast<unsigned>(month)),
-                                         std::chrono::day(static_cast<unsigned>(day))};
-  if (!date.ok()) return std::nullopt;
-  const auto days = static_cast<double>(std::chrono::sys_days(date).time_since_epoch().count());
-  return days * 86400.0 + hour * 3600.0 + minute * 60.0 + second;
-}
-
 /// Indices of photos that one person took in one go.
 std::vector<std::vector<std::size_t>> walks(const std::vector<WalkPhoto>& photos) {
   std::vector<std::pair<double, std::size_t>> timed;
@@ -87,6 +75,17 @@ CameraHeight another(const std::vector<CameraHeight>& seen) {
 }
 
 }  // namespace
+
+std::optional<double> seconds_of(const std::string& taken) {
+  int year = 0, month = 0, day = 0, hour = 0, minute = 0, second = 0;
+  if (std::sscanf(taken.c_str(), "%d-%d-%dT%d:%d:%d", &year, &month, &day, &hour, &minute, &second) != 6)
+    return std::nullopt;
+  const std::chrono::year_month_day date{std::chrono::year(year), std::chrono::month(static_cast<unsigned>(month)),
+                                         std::chrono::day(static_cast<unsigned>(day))};
+  if (!date.ok()) return std::nullopt;
+  const auto days = static_cast<double>(std::chrono::sys_days(date).time_since_epoch().count());
+  return days * 86400.0 + hour * 3600.0 + minute * 60.0 + second;
+}
 
 CameraHeight together(const CameraHeight& a, const CameraHeight& b) {
   const double wa = 1 / (a.error * a.error), wb = 1 / (b.error * b.error);

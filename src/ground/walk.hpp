@@ -13,6 +13,10 @@ struct CameraHeight {
   double log_mm = 0, error = 0;
 };
 
+/// Seconds on the clock of the place; an offset from UTC is the same for all photos of a walk and does not count.
+/// Nothing when it is no ISO 8601 time.
+std::optional<double> seconds_of(const std::string& taken);
+
 struct WalkPhoto {
   std::string camera;                ///< make and model; empty: unknown
   std::optional<std::string> taken;  ///< ISO 8601; a photo without a time belongs to no walk

@@ -8,11 +8,11 @@ namespace lotwear {
 namespace {
 
 // Weights of the least error on 1045 markings of 720 rendered scenes and 288 of the tests' own maker, each half of the
-// sum: 3.59 and 2.53 points with one weight for each light (0.25, 0.45) to 3.50 and 2.45; ten sound and hardly worn real
-// ones, not part of it, 3.7 to 3.2.
+// sum: 3.59 and 2.53 points with one weight for each light (0.25, 0.45) to 3.50 and 2.45; ten sound and hardly worn
+// real ones, not part of it, 3.7 to 3.2.
 double weight_of_look(const Separation& paint, double blur_mm) {
-  const double weight = 0.05 + 0.43 * paint.mixed_weight + 0.16 * std::clamp(blur_mm - 1, 0.0, 2.0) +
-                        (paint.look.broken ? 0.23 : 0.0);
+  const double weight =
+      0.05 + 0.43 * paint.mixed_weight + 0.16 * std::clamp(blur_mm - 1, 0.0, 2.0) + (paint.look.broken ? 0.23 : 0.0);
   return std::min(weight, 0.9);
 }
 constexpr double kReaderMm = 3;  // what the reader sees as one spot

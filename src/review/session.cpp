@@ -165,7 +165,7 @@ Outcome Session::say(long revision, const std::string& id, const std::string& fi
   SurveyMarking after = marking;
   after.person_json = with_fields(marking.person_json, fields);
   const PersonSays said = after.person();
-  if (said.same_as) {
+  if (said.same_as && *said.same_as != id) {
     if (find(survey_, *said.same_as) == nullptr)
       return {Outcome::Is::refused, *said.same_as + " is not in this survey", {}};
     if (leads_to(survey_, *said.same_as, id))

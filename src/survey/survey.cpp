@@ -87,7 +87,8 @@ Decision decision_of(const SurveyMarking& marking, const Policy& policy) {
 
 std::optional<std::string> repeats(const SurveyMarking& marking) {
   const PersonSays said = marking.person();
-  return said.same_as ? said.same_as : marking.same_as;
+  const std::optional<std::string>& other = said.same_as ? said.same_as : marking.same_as;
+  return other == marking.id ? std::nullopt : other;
 }
 
 std::optional<Size> size_of(const SurveyMarking& marking, const Survey& survey) {

@@ -40,6 +40,7 @@ struct SurveyMarking {
   Condition condition;                       ///< colour, surface, size, paint, loss, appearance, flaking grade
   Decision decision;
   std::optional<std::string> same_as;
+  std::optional<double> same_as_confidence;  ///< 0..1, where assess found that it repeats another
   std::string person_json = "null";          ///< the `person` object as text, "null" when nobody said anything: kept verbatim
   std::string evidence_photo, evidence_plan, evidence_loss;  ///< relative to the survey folder, may be empty
 
@@ -82,7 +83,8 @@ struct EvidenceNames { std::string photo, plan, loss; };
 EvidenceNames evidence_of(const SurveyMarking& marking);
 /// Decision with the person's word in it, by the policy stored in the survey. As it was stored when nobody said anything.
 Decision decision_of(const SurveyMarking& marking, const Policy& policy);
-/// The marking that this one repeats, by the person's word first.
+/// The marking that this one repeats, by the person's word first. A person who names the marking itself says that it is
+/// one of its own.
 std::optional<std::string> repeats(const SurveyMarking& marking);
 /// Size as measured, or by the plane of its photo where a person corrected the outline. Nothing without scale.
 std::optional<Size> size_of(const SurveyMarking& marking, const Survey& survey);

@@ -168,6 +168,7 @@ SurveyMarking read_marking(const Fields& from) {
   marking.decision.needs_review = from.flag_if("needs_review").value_or(false);
   marking.decision.priority = from.number("priority", 0, 1);
   marking.same_as = from.text_if("same_as");
+  marking.same_as_confidence = from.number_if("same_as_confidence", 0, 1);
   if (const auto person = from.object_if("person")) {
     read_person(*person);  // so that a wrong field is named now, with its line, and not in the middle of an estimate
     marking.person_json = from.verbatim("person");

@@ -153,6 +153,7 @@ ordered_json json_of(const SurveyMarking& marking) {
   out["needs_review"] = marking.decision.needs_review;
   out["priority"] = hundredth(marking.decision.priority);
   out["same_as"] = or_null(marking.same_as);
+  if (marking.same_as_confidence) out["same_as_confidence"] = hundredth(*marking.same_as_confidence);
   out["person"] = kept(marking.person_json);
   out["evidence"] = {{"photo", named_or_null(marking.evidence_photo)},
                      {"plan", named_or_null(marking.evidence_plan)},

@@ -81,6 +81,43 @@ TEST(Walk, FromPhotosToTheReport) {
   EXPECT_EQ(read_file(folder / "survey/report.pdf").substr(0, 5), "%PDF-");
 }
 
+TEST(Walk, WhatTwoPhotosShowIsCountedOnceUnlessAPersonSaysNo) {
+  using namespace rendering;
+  const test::ScratchFolder folder;
+  const ScenePlan plan = draw_scene(Tier::clear, 80'003, 3, load_shapes(LOTWEAR_MODELS));
+  folder.put("photos/a.jpg", render(plan).photo);
+  folder.put("photos/b.jpg", render(draw_again(plan)).photo);
+  folder.put("photos/c.jpg", test::rendered_photo(80'001, 3));
+  ASSERT_EQ(lotwear(folder, {"assess", folder / "photos", "-o", folder / "survey"}).exit_code, 0);
+  const Survey survey = load_survey(folder / "survey");
+  const auto again = std::find_if(survey.markings.begin(), survey.markings.end(),
+                                  [](const SurveyMarking& m) { return m.same_as.has_value(); });
+  ASSERT_NE(again, survey.markings.end());
+  const auto other = std::find_if(survey.markings.begin(), survey.markings.end(),
+                                  [&](const SurveyMarking& m) { return m.id == *again->same_as; });
+  ASSERT_NE(other, survey.markings.end());
+  EXPECT_FALSE(other->same_as) << "one that is counted";
+  EXPECT_EQ(other->kind, again->kind);
+  EXPECT_NE(other->photo, again->photo);
+  EXPECT_GT(again->same_as_confidence.value_or(0), 0.7);
+  EXPECT_THAT(again->decision.reasons.back(), HasSubstr(other->photo));
+  for (const SurveyMarking& m : survey.markings) {
+    EXPECT_FALSE(m.photo == "c.jpg" && m.same_as) << m.id << " is on another lot";
+  }
+  const auto counted = [&] {
+    const Survey now = load_survey(folder / "survey");
+    return std::count_if(now.markings.begin(), now.markings.end(), [](const SurveyMarking& m) { return !repeats(m); });
+  };
+  const auto before = counted();
+  std::string text = read_file(folder / "survey/survey.json");
+  const std::size_t at = text.find("\"person\": null", text.find("\"id\": \"" + again->id + "\""));
+  text.replace(at, std::string("\"person\": null").size(), "\"person\": {\"same_as\": \"" + again->id + "\"}");
+  write_file(folder / "survey/survey.json", text);
+  EXPECT_EQ(counted(), before + 1);
+  ASSERT_EQ(lotwear(folder, {"assess", folder / "photos", "-o", folder / "survey"}).exit_code, 0);
+  EXPECT_EQ(counted(), before + 1) << "a person's word is kept";
+}
+
 TEST(Walk, OwnRatesFromTheFirstCopyToTheCheckedFile) {
   const test::ScratchFolder folder;
   const std::string file = folder / "mine.json";

@@ -173,8 +173,19 @@ TEST_F(Sessions, TheSamePaintTwiceCountsOnceAndNeverInACircle) {
   ASSERT_EQ(session.say(0, "M001", R"({"same_as": "M002"})").is, kDone);
   EXPECT_EQ(repeats(find(stored(), "M001")), "M002");
   EXPECT_EQ(session.say(1, "M002", R"({"same_as": "M001"})").is, kRefused);
-  EXPECT_EQ(session.say(1, "M003", R"({"same_as": "M003"})").is, kRefused);
   EXPECT_EQ(session.say(1, "M003", R"({"same_as": "M077"})").is, kRefused);
+}
+
+TEST_F(Sessions, APersonSaysThatAMarkingIsOneOfItsOwn) {
+  Survey linked = small_lot();
+  linked.markings[0].same_as = linked.markings[1].id;
+  save_survey(linked, folder.path());
+  Session session = open();
+  ASSERT_EQ(repeats(find(stored(), "M001")), "M002");
+  ASSERT_EQ(session.say(0, "M001", R"({"same_as": "M001"})").is, kDone);
+  EXPECT_EQ(repeats(find(stored(), "M001")), std::nullopt);
+  ASSERT_EQ(session.say(1, "M001", R"({"same_as": null})").is, kDone);
+  EXPECT_EQ(repeats(find(stored(), "M001")), "M002");
 }
 
 TEST_F(Sessions, WhatNobodyCanSayIsRefusedAndChangesNothing) {

@@ -17,6 +17,9 @@ LightPlan draw_light(Random& random, Tier tier, const CameraPlan& camera, Ground
 /// Sensor and development, once it is known how dark the light is.
 void draw_development(Random& random, Tier tier, const LightPlan& light, CameraPlan& camera);
 
+/// The camera a step aside, as high, with `seen` still in the photo; where there is no such place, the first one.
+CameraPlan step_aside(Random& random, const CameraPlan& first, const MarkingPlan& seen);
+
 enum class Age { fresh, abraded, flaking, layered, cracked, faded };
 WearPlan draw_wear(Random& random, Tier tier, Age age, GroundPoint about);
 CoatPlan draw_coat(Random& random, Colour colour);

@@ -49,7 +49,8 @@ const std::vector<Stop>& stops() {
   return all;
 }
 
-/// The same ground seen from a step aside.
+}  // namespace
+
 CameraPlan step_aside(Random& random, const CameraPlan& first, const MarkingPlan& seen) {
   for (int round = 0; round < 200; ++round) {
     CameraPlan c = first;
@@ -63,7 +64,15 @@ CameraPlan step_aside(Random& random, const CameraPlan& first, const MarkingPlan
   return first;
 }
 
-}  // namespace
+ScenePlan draw_again(const ScenePlan& scene) {
+  Random random = Random(scene.seed).part(78).part(static_cast<std::uint64_t>(scene.tier));
+  ScenePlan again = scene;
+  again.name += "-again";
+  if (!scene.markings.empty()) again.camera = step_aside(random, scene.camera, scene.markings[0]);
+  const int second = std::stoi(scene.taken.substr(scene.taken.size() - 2));
+  again.taken.replace(again.taken.size() - 2, 2, fmt::format("{:02}", std::min(59, second + random.whole(3, 9))));
+  return again;
+}
 
 std::vector<ScenePlan> draw_walk(std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes) {
   Random random = Random(seed).part(77);

@@ -23,7 +23,7 @@ struct Options {
   int count = 10;
   std::uint64_t seed = 1;
   std::filesystem::path out;
-  bool walk = false;
+  bool walk = false, again = false;
   unsigned threads = 2;
   double megapixels = 12;
   std::filesystem::path models = LOTWEAR_SOURCE_MODELS;
@@ -45,6 +45,7 @@ int run(const Options& options) {
     if (!tier) throw Failure("there is no tier '" + options.tier + "'; use clear, plain or hard");
     for (int i = 0; i < options.count; ++i) {
       plans.push_back(draw_scene(*tier, options.seed + static_cast<std::uint64_t>(i), options.megapixels, shapes));
+      if (options.again) plans.push_back(draw_again(plans.back()));
     }
   }
   std::filesystem::create_directories(options.out);
@@ -69,6 +70,7 @@ int main(int argc, char** argv) {
   app.add_option("--seed", options.seed, "seed of the first scene; the next has the next number")
       ->capture_default_str();
   app.add_option("-o,--out", options.out, "folder for NAME.jpg and NAME.truth.json");
+  app.add_flag("--again", options.again, "every scene a second time from a step aside, as NAME-again");
   app.add_option("--walk", walk, "instead: the photos of one lot walk, into this folder");
   app.add_option("--threads", options.threads, "scenes at a time")->check(CLI::Range(1U, 256U))->capture_default_str();
   app.add_option("--megapixels", options.megapixels, "size of the photos")

@@ -177,6 +177,9 @@ struct ScenePlan {
 /// Everything about the scene follows from these three. `megapixels` scales the photo, not what it shows.
 ScenePlan draw_scene(Tier tier, std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes);
 
+/// The same ground some seconds later from a step aside, under the name NAME-again.
+ScenePlan draw_again(const ScenePlan& scene);
+
 /// The lot walk of the demo: photos in the order taken.
 std::vector<ScenePlan> draw_walk(std::uint64_t seed, double megapixels, const std::vector<Shape>& shapes);
 

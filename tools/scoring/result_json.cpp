@@ -32,7 +32,10 @@ Json totals_json(const Totals& t) {
           {"same_surface", t.same_surface},
           {"cause_error", t.cause_error},
           {"flaked_error", t.flaked_error},
-          {"faded_error", t.faded_error}};
+          {"faded_error", t.faded_error},
+          {"seen_twice", t.twice},
+          {"counted_once", t.counted_once},
+          {"wrongly_joined", t.wrongly_joined}};
 }
 
 template <class Enum, std::size_t N>
@@ -47,6 +50,7 @@ Json or_null(const std::optional<double>& v) { return v ? Json(*v) : Json(nullpt
 Json marking_json(const MarkingScore& m) {
   return {{"truth", m.truth_id},
           {"marking", m.survey_id},
+          {"counted_as", m.counted_as},
           {"found", m.found},
           {"overlap", m.overlap},
           {"near_threshold", m.near_threshold},
@@ -72,6 +76,7 @@ MarkingScore marking_from(const Json& j, const std::string& scene) {
   m.scene = scene;
   m.truth_id = j.at("truth").get<std::string>();
   m.survey_id = j.at("marking").get<std::string>();
+  m.counted_as = j.value("counted_as", m.survey_id);  // results of earlier versions have none
   m.found = j.at("found").get<bool>();
   m.overlap = j.at("overlap").get<double>();
   m.near_threshold = j.at("near_threshold").get<bool>();

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 #include <numeric>
+#include <set>
 
 #include "base/kinds.hpp"
 #include "scoring/match.hpp"
@@ -72,6 +74,7 @@ void add_split(MarkingScore& s, const SurveyMarking& m, const rendering::Marking
 void add_measured(MarkingScore& s, const SurveyMarking& m, double overlap) {
   s.found = true;
   s.survey_id = m.id;
+  s.counted_as = m.same_as.value_or(m.id);
   s.overlap = overlap;
   s.kind_said = m.kind;
   s.colour_said = m.condition.colour;
@@ -140,8 +143,37 @@ Spread spread(std::vector<double> absolute) {
   return s;
 }
 
+namespace {
+
+std::string without_again(const std::string& scene) {
+  constexpr std::string_view kAgain = "-again";
+  return scene.ends_with(kAgain) ? scene.substr(0, scene.size() - kAgain.size()) : scene;
+}
+
+void add_repeats(const std::vector<SceneScore>& scenes, Totals& t) {
+  std::map<std::pair<std::string, std::string>, std::vector<const MarkingScore*>> seen;  // scene and truth
+  std::map<std::pair<std::string, std::string>, std::set<std::string>> joined;           // tier and counted marking
+  for (const SceneScore& scene : scenes) {
+    for (const MarkingScore& m : scene.markings) {
+      if (!m.found || m.counted_as.empty()) continue;
+      const std::string name = without_again(scene.scene);
+      seen[{name, m.truth_id}].push_back(&m);
+      joined[{scene.tier, m.counted_as}].insert(name + " " + m.truth_id);
+    }
+  }
+  for (const auto& [which, views] : seen) {
+    for (std::size_t i = 1; i < views.size(); ++i)
+      ++t.twice, t.counted_once += views[i]->counted_as == views[0]->counted_as;
+  }
+  for (const auto& [which, truths] : joined)
+    t.wrongly_joined += static_cast<int>(truths.size()) - 1;
+}
+
+}  // namespace
+
 Totals total(const std::vector<SceneScore>& scenes) {
   Totals t;
+  add_repeats(scenes, t);
   std::vector<double> errors;
   struct {
     std::vector<double> said, by_plane, by_outline;

@@ -13,6 +13,7 @@ namespace lotwear::scoring {
 /// One counted truth and what the survey says of it.
 struct MarkingScore {
   std::string scene, truth_id, survey_id;
+  std::string counted_as;  ///< the survey marking it is counted as: its own, or the one that it repeats
   Kind kind = Kind::other, kind_said = Kind::other;
   Colour colour = Colour::other, colour_said = Colour::other;
   Surface surface = Surface::other, surface_said = Surface::other;
@@ -65,6 +66,9 @@ struct Totals {
   int same_action = 0, clear_cases = 0, same_action_clear = 0, grinds = 0, grinds_missed = 0, grinds_false = 0;
   int same_kind = 0, same_colour = 0, same_surface = 0;
   double cause_error = 0, flaked_error = 0, faded_error = 0;  ///< mean points
+  /// Markings found in a scene and in the same scene taken again (NAME and NAME-again), those counted once; and found
+  /// markings counted together with another one.
+  int twice = 0, counted_once = 0, wrongly_joined = 0;
 };
 Totals total(const std::vector<SceneScore>& scenes);
 

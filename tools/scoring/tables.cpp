@@ -95,6 +95,9 @@ std::string total_table(const Scores& result) {
   });
   row("faded, mean error in points",
       [](const Totals& t) { return t.found > 0 ? fmt::format("{:.1f}", t.faded_error) : std::string("-"); });
+  if (std::any_of(totals.begin(), totals.end(), [](const Totals& t) { return t.twice > 0 || t.wrongly_joined > 0; }))
+    row("seen in two photos, counted once; counted with another",
+        [](const Totals& t) { return fmt::format("{}; {}", share(t.counted_once, t.twice), t.wrongly_joined); });
   if (result.seconds_per_photo > 0) out += fmt::format("\n{:.2f} seconds a photo\n", result.seconds_per_photo);
   return out;
 }

@@ -92,7 +92,7 @@ export class Verdict {
     const p = this.parts;
     p.same = el('p', {});
     p.sameButton = el('button', {type: 'button', id: 'same-as', onclick: () => this.asks.same()}, 'Same as another…');
-    p.sameBack = el('button', {type: 'button', class: 'small', onclick: () => this.asks.say({same_as: null})}, 'It is not');
+    p.sameBack = el('button', {type: 'button', class: 'small', onclick: () => this.asks.say({same_as: this.marking.person?.same_as ? null : this.marking.id})}, 'It is not');
     return el('section', {class: 'again', 'aria-label': 'Seen twice'}, p.same, el('div', {class: 'bar'}, p.sameButton, p.sameBack));
   }
 
@@ -124,7 +124,7 @@ export class Verdict {
     for (const [name, value] of [['adhesion', person.adhesion], ['coats', person.coats], ['build_up_mm', person.build_up_mm], ['note', person.note]]) this.put(p[name], value ?? '', other);
     for (const name of ['incompatible_below', 'build_up_sound']) this.put(p[name], person[name] === undefined ? '' : person[name] ? 'yes' : 'no', other);
     p.same.textContent = marking.same_as ? `This is the same paint as ${marking.same_as}: it is counted once.` : '';
-    p.sameBack.hidden = !person.same_as;
+    p.sameBack.hidden = !marking.same_as;
   }
   put(field, value, other) {
     if (!other && document.activeElement === field && field.tagName !== 'SELECT') return;

@@ -117,6 +117,25 @@ TEST(ScoreScene, MarkingsOfOtherPhotosAreNoneOfItsBusiness) {
   EXPECT_EQ(score_scene(truth, "b", survey).alarm_ids.size(), 0u);
 }
 
+TEST(Totals, CountsWhatIsSeenTwiceAndWhatIsJoinedWrongly) {
+  const auto seen = [](const std::string& scene, const std::vector<std::pair<std::string, std::string>>& counted) {
+    SceneScore score;
+    score.scene = scene, score.tier = "clear";
+    for (const auto& [truth, as] : counted) {
+      score.markings.emplace_back();
+      MarkingScore& m = score.markings.back();
+      m.scene = scene, m.truth_id = truth, m.survey_id = m.counted_as = as, m.found = true;
+    }
+    return score;
+  };
+  // T1 is counted once; T2 twice; T3 of another lot is counted as T1 of this one
+  const Totals t = total({seen("clear-1", {{"T1", "M1"}, {"T2", "M2"}}),
+                          seen("clear-1-again", {{"T1", "M1"}, {"T2", "M4"}}), seen("clear-2", {{"T3", "M1"}})});
+  EXPECT_EQ(t.twice, 2);
+  EXPECT_EQ(t.counted_once, 1);
+  EXPECT_EQ(t.wrongly_joined, 1);
+}
+
 TEST(ResultText, ComesBackAsItWas) {
   const Scores result{"lotwear 1", 2.5, {made_up()}};
   const Scores back = result_from_text(result_text(result), "score.json");
