@@ -383,6 +383,7 @@ Survey compose(std::vector<PhotoFindings> all, const std::vector<SeenAgain>& aga
     SurveyMarking& marking = at(one.which);
     marking.same_as = at(one.better).id;
     marking.same_as_confidence = one.confidence;
+    marking.decision.needs_review = marking.decision.needs_review || one.confidence < kSureFrom;
     marking.decision.reasons.push_back(fmt::format("the same paint is in {}, which shows it better: it is counted there", at(one.better).photo));
   }
   return survey;

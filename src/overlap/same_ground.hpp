@@ -16,6 +16,7 @@ struct SameGround {
   GroundFromGround second_from_first;
   int agreeing = 0;        ///< spots that lie where the map says
   double likeness = 0;     ///< of what only one spot has, -1 .. 1: middle of the correlations, a square of 16 cm each
+  double confidence = 0;   ///< 0 .. 1: that it is the same ground
   double compared_m2 = 0;  ///< where that could be compared
 };
 

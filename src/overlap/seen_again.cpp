@@ -126,8 +126,8 @@ std::vector<Link> links_between(const std::vector<SeenPhoto>& photos, std::size_
                                    same.second_from_first);
       if (share < kLeastCovered) continue;
       // outlines off by half are the same paint all the same, if the ground surely is
-      const double ground = std::clamp((same.likeness - 0.3) / 0.5, 0.0, 0.99);
-      links.push_back({{i, m}, {j, n}, same.second_from_first, ground * (0.7 + 0.3 * std::min(1.0, share / 0.8))});
+      links.push_back(
+          {{i, m}, {j, n}, same.second_from_first, same.confidence * (0.7 + 0.3 * std::min(1.0, share / 0.8))});
     }
   }
   return links;
