@@ -119,7 +119,7 @@ cv::Mat GroundLook::own() const { return unpacked(own_png); }
 
 GroundLook look_of_plan(const cv::Mat& plan, const cv::Mat& own, const cv::Mat& search, GroundPoint origin) {
   constexpr int kOctaveLayers = 3;
-  constexpr double kLeastContrast = 0.02;  // half the usual: pavement is dull
+  constexpr double kLeastContrast = 0.01;  // a fourth of the usual: fresh paint and even pavement are dull
   GroundLook look;
   look.origin = origin;
   cv::imencode(".jpg", plan, look.plan_jpeg, {cv::IMWRITE_JPEG_QUALITY, 90});

@@ -79,15 +79,16 @@ TEST(FindOverlaps, TheWholeOneCountsBeforeTheOneCutOff) {
 TEST(FindOverlaps, NeighboursAreTwo) {
   const ScenePlan plan = scene(97'000);
   SeenPhoto first = test::seen_lot(plan), second = test::seen_lot(draw_again(plan));
+  first.markings.resize(1), second.markings.resize(1);
   // as if another marking lay beside the first one, a hand's width away
-  for (SeenMarking& marking : second.markings) {
-    double right = -1e30, left = 1e30;
-    for (const GroundRing& ring : marking.rings)
-      for (const GroundPoint& p : ring)
-        right = std::max(right, p.x), left = std::min(left, p.x);
-    for (GroundRing& ring : marking.rings)
-      for (GroundPoint& p : ring)
-        p.x += right - left + 100;
+  double left = 1e30, right = -1e30;
+  for (const GroundRing& ring : second.markings[0].rings) {
+    for (const GroundPoint& p : ring)
+      left = std::min(left, p.x), right = std::max(right, p.x);
+  }
+  for (GroundRing& ring : second.markings[0].rings) {
+    for (GroundPoint& p : ring)
+      p.x += right - left + 100;
   }
   EXPECT_THAT(find_overlaps({first, second}, 1).again, IsEmpty());
 }
