@@ -145,8 +145,8 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       captions.push_back(fmt::format("{} {:.0f} %", word(marking.kind), percent(marking.condition.remaining.value)));
     }
     const Interval& left = marking.condition.remaining;
-    findings.seen.markings.push_back(
-        {footprint.rings, footprint.cut_off, marking.condition.in_doubt, left.high.value - left.low.value});
+    findings.seen.markings.push_back({footprint.rings, footprint.cut_off, marking.condition.in_doubt,
+                                      left.high.value - left.low.value + 1 - footprint.kind_confidence.value});
     findings.markings.push_back(std::move(marking));
     paints.push_back(measured->paint);
   }
@@ -352,6 +352,18 @@ std::vector<SeenPhoto> seen_photos(std::vector<PhotoFindings>& all) {
   return seen;
 }
 
+/// Two photos of one marking that do not say the same: the one that counts asks for a person.
+void compare_views(SurveyMarking& counted, const SurveyMarking& other) {
+  const Interval &a = counted.condition.remaining, &b = other.condition.remaining;
+  const bool same_share = a.low.value <= b.high.value && b.low.value <= a.high.value;
+  if (counted.kind == other.kind && same_share) return;
+  counted.decision.needs_review = true;
+  counted.decision.reasons.push_back(
+      counted.kind != other.kind
+          ? fmt::format("{} shows the same paint and it looks like another kind there ({}): look at both", other.photo, word(other.kind))
+          : fmt::format("{} shows the same paint with {:.0f} % left: look at both", other.photo, percent(b.value)));
+}
+
 /// Puts the photos' findings together in the photos' order; copies of a photo under another name are left out.
 Survey compose(std::vector<PhotoFindings> all, const std::vector<SeenAgain>& again, const AssessOptions& options, const Models& models) {
   Survey survey;
@@ -380,11 +392,12 @@ Survey compose(std::vector<PhotoFindings> all, const std::vector<SeenAgain>& aga
   }
   const auto at = [&](const MarkingAt& which) -> SurveyMarking& { return survey.markings[first_of[which.photo] + which.marking]; };
   for (const SeenAgain& one : again) {
-    SurveyMarking& marking = at(one.which);
-    marking.same_as = at(one.better).id;
+    SurveyMarking &marking = at(one.which), &counted = at(one.better);
+    compare_views(counted, marking);
+    marking.same_as = counted.id;
     marking.same_as_confidence = one.confidence;
-    marking.decision.needs_review = marking.decision.needs_review || one.confidence < kSureFrom;
-    marking.decision.reasons.push_back(fmt::format("the same paint is in {}, which shows it better: it is counted there", at(one.better).photo));
+    marking.decision.needs_review = one.confidence < kSureFrom;  // its own questions are the counted one's
+    marking.decision.reasons.push_back(fmt::format("the same paint is in {}, which shows it better: it is counted there", counted.photo));
   }
   return survey;
 }

@@ -239,15 +239,19 @@ Extents extents_of(const cv::Mat& footprint) {
   return extents;
 }
 
-/// Proportions that a fit begins from: the usual ones, and where a side arm may be short or long, a long one; from a short arm
-/// with a large head the way to a long one with a small head leads through worse.
+/// Proportions that a fit begins from: the usual ones; where a side arm may be short or long, a long one too (from a short
+/// arm with a large head the way to a long one with a small head leads through worse); and a wide shaft, as home-made
+/// stencils have it (a narrow one laid over it turns its head to where the width is).
 std::vector<std::vector<double>> first_values(const Shape& shape) {
   std::vector<std::vector<double>> starts = {usual_values(shape)};
   for (std::size_t i = 0; i < shape.proportions.size(); ++i) {
     const Proportion& p = shape.proportions[i];
-    if (p.name != "arm-length" || p.high < 2 * p.usual) continue;
-    starts.push_back(starts.front());
-    starts.back()[i] = (p.usual + p.high) / 2;
+    if ((p.name != "arm-length" && p.name != "shaft-width") || p.high < 2 * p.usual) continue;
+    const std::size_t before = starts.size();
+    for (std::size_t k = 0; k < before; ++k) {
+      starts.push_back(starts[k]);
+      starts.back()[i] = (p.usual + p.high) / 2;
+    }
   }
   return starts;
 }

@@ -20,7 +20,7 @@ struct SeenMarking {
   std::vector<GroundRing> rings;
   bool cut_off = false;   ///< it leaves the picture
   bool in_doubt = false;  ///< its outline or kind is
-  double doubt = 0;       ///< width of the interval of what remains
+  double doubt = 0;       ///< width of the interval of what remains, and the chance that it is of another kind
 };
 struct SeenPhoto {
   std::optional<std::string> taken;
