@@ -272,6 +272,27 @@ std::optional<SeenInParts> parts_of(const std::vector<SeenPhoto>& photos, const 
   return parts;
 }
 
+/// What goes along with the camera (a bonnet, shoes, a finger) lies at one place of both photos, and the rest agrees in
+/// nothing. One picture in two files does so in everything.
+bool goes_with_camera(const SeenPhoto& first, const SeenPhoto& second, const SameGround& same) {
+  constexpr double kSamePlace = 0.004;  // of the photo's width; a hand does not come back to a tenth of a degree
+  constexpr double kEverything = 0.3;   // of the spots
+  std::vector<double> moved;
+  for (const GroundPoint& at : first.look.at) {
+    if (!(same.second_from_first.depth(at) > 0)) continue;
+    const GroundPoint there = same.second_from_first(at);
+    if (!shows(first, at) || !shows(second, there)) continue;
+    const ImagePoint p = first.image_from_ground(at), q = second.image_from_ground(there);
+    moved.push_back(std::hypot(p.x / first.size.width - q.x / second.size.width,
+                               (p.y - q.y * first.size.width / second.size.width) / first.size.width));
+  }
+  if (moved.empty()) return false;
+  const auto middle = moved.begin() + static_cast<std::ptrdiff_t>(moved.size() / 2);
+  std::nth_element(moved.begin(), middle, moved.end());
+  const double spots = static_cast<double>(std::min(first.look.at.size(), second.look.at.size()));
+  return *middle < kSamePlace && same.agreeing < kEverything * spots;
+}
+
 /// Lengths on the second ground over those on the first, where their photos look.
 double scale_between(const GroundFromGround& second_from_first, const GroundLook& first) {
   std::vector<double> scales;
@@ -337,6 +358,7 @@ Overlaps find_overlaps(const std::vector<SeenPhoto>& photos, unsigned threads) {
   for (std::size_t k = 0; k < pairs.size(); ++k) {
     if (!same[k]) continue;
     const auto [i, j] = pairs[k];
+    if (goes_with_camera(photos[i], photos[j], *same[k])) continue;
     overlaps.spots.push_back({i, j, scale_between(same[k]->second_from_first, photos[i].look)});
     for (const Link& link : links_between(photos, i, j, *same[k]))
       links.push_back(link);

@@ -3,6 +3,9 @@
 
 #include <gmock/gmock.h>
 
+#include <opencv2/imgproc.hpp>
+
+#include "overlap/same_ground.hpp"
 #include "rendering/render.hpp"
 #include "support/seen_lot.hpp"
 
@@ -91,6 +94,32 @@ TEST(FindOverlaps, NeighboursAreTwo) {
       p.x += right - left + 100;
   }
   EXPECT_THAT(find_overlaps({first, second}, 1).again, IsEmpty());
+}
+
+/// A bonnet that fills most of the photo, the same in every one.
+void with_bonnet(cv::Mat& rgb) {
+  cv::Mat bonnet = rgb.rowRange(rgb.rows / 8, rgb.rows);
+  cv::RNG random(7);
+  for (int i = 0; i < 500; ++i) {
+    const cv::Point at(random.uniform(0, bonnet.cols), random.uniform(0, bonnet.rows));
+    cv::circle(bonnet, at, random.uniform(8, 30), cv::Scalar::all(random.uniform(20, 230)), cv::FILLED);
+  }
+}
+
+TEST(FindOverlaps, WhatGoesAlongWithTheCameraIsNoGround) {
+  ScenePlan plan = scene(97'000), elsewhere = scene(97'001);
+  elsewhere.camera = plan.camera;
+  elsewhere.markings = plan.markings;
+  for (MarkingPlan& marking : elsewhere.markings)
+    marking.texture_shift += 3777;
+  const SeenPhoto first = test::seen_lot(plan, with_bonnet), second = test::seen_lot(elsewhere, with_bonnet);
+  EXPECT_TRUE(same_ground(first.look, second.look)) << "else the bonnet is no trap";
+  EXPECT_THAT(find_overlaps({first, second}, 1).again, IsEmpty());
+}
+
+TEST(FindOverlaps, OnePictureInTwoFilesIsCountedOnce) {
+  const SeenPhoto photo = test::seen_lot(scene(97'000));
+  EXPECT_EQ(find_overlaps({photo, photo}, 1).again.size(), photo.markings.size());
 }
 
 /// The part of a bar, 4 m long and 100 mm wide, between two places along it.
