@@ -469,7 +469,12 @@ void assess(const AssessOptions& options, std::ostream& progress) {
     progress.flush();
   });
 
-  const Overlaps overlaps = find_overlaps(seen_photos(all), threads);
+  const std::vector<SeenPhoto> seen = seen_photos(all);
+  if (const std::size_t pairs = near_pairs(seen).size(); pairs > 0 && !options.quiet) {
+    fmt::print(progress, "looking in {} pair{} of photos taken near each other for markings seen twice\n", pairs, pairs == 1 ? "" : "s");
+    progress.flush();
+  }
+  const Overlaps overlaps = find_overlaps(seen, threads);
   join_parts(all, overlaps.parts);
   hold_by_overlap(all, overlaps.spots);
   hold_by_walk(all);
