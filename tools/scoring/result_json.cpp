@@ -120,11 +120,8 @@ std::string result_text(const Scores& result) {
   j["total"] = totals_json(total(result.scenes));
   j["scenes"] = Json::array();
   for (const SceneScore& s : result.scenes) {
-    Json scene{{"scene", s.scene},
-               {"tier", s.tier},
-               {"false_alarms", s.alarm_ids},
-               {"pieces", s.piece_ids},
-               {"markings", Json::array()}};
+    Json scene{{"scene", s.scene},      {"tier", s.tier},           {"lot", s.lot}, {"false_alarms", s.alarm_ids},
+               {"pieces", s.piece_ids}, {"markings", Json::array()}};
     for (const MarkingScore& m : s.markings)
       scene["markings"].push_back(marking_json(m));
     j["scenes"].push_back(scene);
@@ -142,6 +139,7 @@ Scores result_from_text(const std::string& text, const std::string& file) {
       SceneScore scene;
       scene.scene = s.at("scene").get<std::string>();
       scene.tier = s.at("tier").get<std::string>();
+      scene.lot = s.value("lot", scene.scene);  // results of earlier versions have none
       scene.alarm_ids = s.at("false_alarms").get<std::vector<std::string>>();
       scene.piece_ids = s.at("pieces").get<std::vector<std::string>>();
       for (const Json& m : s.at("markings"))

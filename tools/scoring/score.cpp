@@ -99,6 +99,7 @@ SceneScore score_scene(const rendering::SceneTruth& truth, const std::string& sc
   SceneScore score;
   score.scene = scene;
   score.tier = std::string(rendering::kTierWords[static_cast<std::size_t>(truth.tier)]);
+  score.lot = score.tier + "-" + std::to_string(truth.seed);
   std::vector<Cover> counted, all, measured;
   std::vector<const rendering::MarkingTruth*> truths;
   for (const rendering::MarkingTruth& t : truth.markings) {
@@ -145,20 +146,14 @@ Spread spread(std::vector<double> absolute) {
 
 namespace {
 
-std::string without_again(const std::string& scene) {
-  constexpr std::string_view kAgain = "-again";
-  return scene.ends_with(kAgain) ? scene.substr(0, scene.size() - kAgain.size()) : scene;
-}
-
 void add_repeats(const std::vector<SceneScore>& scenes, Totals& t) {
-  std::map<std::pair<std::string, std::string>, std::vector<const MarkingScore*>> seen;  // scene and truth
+  std::map<std::pair<std::string, std::string>, std::vector<const MarkingScore*>> seen;  // lot and truth
   std::map<std::pair<std::string, std::string>, std::set<std::string>> joined;           // tier and counted marking
   for (const SceneScore& scene : scenes) {
     for (const MarkingScore& m : scene.markings) {
       if (!m.found || m.counted_as.empty()) continue;
-      const std::string name = without_again(scene.scene);
-      seen[{name, m.truth_id}].push_back(&m);
-      joined[{scene.tier, m.counted_as}].insert(name + " " + m.truth_id);
+      seen[{scene.lot, m.truth_id}].push_back(&m);
+      joined[{scene.tier, m.counted_as}].insert(scene.lot + " " + m.truth_id);
     }
   }
   for (const auto& [which, views] : seen) {

@@ -32,6 +32,7 @@ struct MarkingScore {
 
 struct SceneScore {
   std::string scene, tier;
+  std::string lot;                     ///< the same for two photos of one lot
   std::vector<std::string> alarm_ids;  ///< markings that lie on nothing
   std::vector<std::string> piece_ids;  ///< markings on a truth that are not its outline: parts, neighbours run together
   std::vector<MarkingScore> markings;
@@ -66,8 +67,7 @@ struct Totals {
   int same_action = 0, clear_cases = 0, same_action_clear = 0, grinds = 0, grinds_missed = 0, grinds_false = 0;
   int same_kind = 0, same_colour = 0, same_surface = 0;
   double cause_error = 0, flaked_error = 0, faded_error = 0;  ///< mean points
-  /// Markings found in a scene and in the same scene taken again (NAME and NAME-again), those counted once; and found
-  /// markings counted together with another one.
+  /// Markings found in two photos of one lot, those counted once; and found markings counted together with another one.
   int twice = 0, counted_once = 0, wrongly_joined = 0;
 };
 Totals total(const std::vector<SceneScore>& scenes);

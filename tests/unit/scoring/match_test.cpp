@@ -118,9 +118,10 @@ TEST(ScoreScene, MarkingsOfOtherPhotosAreNoneOfItsBusiness) {
 }
 
 TEST(Totals, CountsWhatIsSeenTwiceAndWhatIsJoinedWrongly) {
-  const auto seen = [](const std::string& scene, const std::vector<std::pair<std::string, std::string>>& counted) {
+  const auto seen = [](const std::string& scene, const std::string& lot,
+                       const std::vector<std::pair<std::string, std::string>>& counted) {
     SceneScore score;
-    score.scene = scene, score.tier = "clear";
+    score.scene = scene, score.tier = "clear", score.lot = lot;
     for (const auto& [truth, as] : counted) {
       score.markings.emplace_back();
       MarkingScore& m = score.markings.back();
@@ -129,8 +130,8 @@ TEST(Totals, CountsWhatIsSeenTwiceAndWhatIsJoinedWrongly) {
     return score;
   };
   // T1 is counted once; T2 twice; T3 of another lot is counted as T1 of this one
-  const Totals t = total({seen("clear-1", {{"T1", "M1"}, {"T2", "M2"}}),
-                          seen("clear-1-again", {{"T1", "M1"}, {"T2", "M4"}}), seen("clear-2", {{"T3", "M1"}})});
+  const Totals t = total({seen("a", "lot 1", {{"T1", "M1"}, {"T2", "M2"}}),
+                          seen("b", "lot 1", {{"T1", "M1"}, {"T2", "M4"}}), seen("c", "lot 2", {{"T3", "M1"}})});
   EXPECT_EQ(t.twice, 2);
   EXPECT_EQ(t.counted_once, 1);
   EXPECT_EQ(t.wrongly_joined, 1);
