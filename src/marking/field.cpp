@@ -6,6 +6,7 @@
 #include <opencv2/imgproc.hpp>
 
 #include "marking/free_outline.hpp"
+#include "marking/shape_edges.hpp"
 
 namespace lotwear {
 

@@ -9,6 +9,7 @@
 #include "marking/fit_bars.hpp"
 #include "marking/footprints.hpp"
 #include "marking/plane_evidence.hpp"
+#include "marking/ragged.hpp"
 #include "marking/settle_doubt.hpp"
 #include "marking/unite.hpp"
 #include "marking/words.hpp"
@@ -212,6 +213,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     }
     if (lettered) footprint.kind = Kind::legend;
     if (lettered && piece.coat < kLeastCoat) doubt_letter(footprint);
+    if (footprint.kind == Kind::other && is_ragged(footprint.rings)) continue;
     (footprint.kind == Kind::legend ? words : footprint.kind == Kind::yield_line ? triangles : shaped).push_back(std::move(footprint));
   }
   bars = join_bars(std::move(bars));

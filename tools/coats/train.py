@@ -16,6 +16,7 @@ import math
 import os
 import threading
 import time
+import zlib
 
 import numpy as np
 import torch
@@ -104,9 +105,9 @@ def load(file):
 class Cases:
     """Markings on the device, taken up from the folders as they come: of the renderer, and made up without it."""
 
-    def __init__(self, folders, device):
+    def __init__(self, folders, device, part=(0, 1)):
         self.folders, self.device, self.seen, self.learn, self.kept, self.weights = folders, device, set(), [], [], []
-        self.made = []
+        self.made, self.part = [], part
         self.lock = threading.Lock()
 
     def look(self):
@@ -115,6 +116,8 @@ class Cases:
             if file in self.seen:
                 continue
             self.seen.add(file)
+            if zlib.crc32(os.path.basename(file).encode()) % self.part[1] != self.part[0]:
+                continue
             try:
                 case = load(file)
             except ValueError:  # half written
@@ -343,6 +346,7 @@ def main():
     parse.add_argument("--peak", type=float, default=2e-3)
     parse.add_argument("--batch", type=int, default=24)
     parse.add_argument("--first", type=int, default=150, help="markings to wait for")
+    parse.add_argument("--part", default="0/1", help="I/N: learns from every Nth file alone; N cards then hold N times as many markings")
     parse.add_argument("--average", nargs="+")
     options = parse.parse_args()
     os.makedirs(options.out, exist_ok=True)
@@ -357,13 +361,11 @@ def main():
     torch.manual_seed(options.seed)
     np.random.seed(options.seed)
     random = np.random.default_rng(options.seed)
-    cases = Cases(options.folders, device)
+    cases = Cases(options.folders, device, tuple(int(n) for n in options.part.split("/")))
     begin = time.time()
-    cases.look()
-    while len(cases.learn) < options.first and time.time() - begin < 300:
-        time.sleep(2)
-        cases.look()
     threading.Thread(target=cases.watch, daemon=True).start()
+    while len(cases.learn) < options.first and time.time() - begin < 300:
+        time.sleep(1)
     net = CoatReader().to(device)
     if options.resume and options.resume.endswith(".onnx"):
         with torch.no_grad():
