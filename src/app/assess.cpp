@@ -39,6 +39,9 @@ namespace fs = std::filesystem;
 namespace {
 
 constexpr Fraction kLeastRemaining{0.04};
+constexpr Fraction kHardlyAny{0.2};   // with an interval that reaches 0, and ...
+constexpr double kGuessedKind = 0.6;  // ... a kind less sure than this
+
 
 /// What every photo needs and nobody changes.
 struct Models {
@@ -85,6 +88,13 @@ void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen,
   if (!maps.empty()) write_sketch(folder, photo, "6-measure", sketch_plans(maps, captions));
 }
 
+/// Pale spots of pavement that the finder took for a marking's last paint. No true marking of 900 rendered scenes goes this way.
+bool nothing_says_painted(const Condition& condition, const Footprint& footprint) {
+  const Interval& left = condition.remaining;
+  if (left.value < kLeastRemaining && condition.any_coat < kLeastRemaining) return true;
+  return footprint.kind_confidence.value < kGuessedKind && left.low.value <= 0 && left.value < kHardlyAny && condition.any_coat < kHardlyAny;
+}
+
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
                            const AssessOptions& options) {
   PhotoFindings findings;
@@ -117,7 +127,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     }
     remaining[i] = measured->condition.remaining;
     // where next to no paint is left by the full-resolution picture, nothing says that any was there
-    if (measured->condition.remaining.value < kLeastRemaining && measured->condition.any_coat < kLeastRemaining) continue;
+    if (nothing_says_painted(measured->condition, footprint)) continue;
     SurveyMarking marking;
     marking.photo = photo.file;
     marking.kind = footprint.kind;
