@@ -147,6 +147,7 @@ constexpr std::size_t kSlid = 8, kClimbed = 5;
 /// Sliding is believed where the drawing then explains nearly all. On 21 scenes whose outlines it had changed, 0.86
 /// left a third of the better ones as they were; without a limit it follows the holes of worn paint.
 constexpr double kWholeOutline = 0.80;
+constexpr double kMostGained = 0.2;  // agreement, by sliding
 
 void slide_all(std::vector<Candidate>& candidates, const cv::Mat& map, const cv::Mat& inside, double mm, double cell_mm,
                const std::vector<Shape>& shapes) {
@@ -160,10 +161,11 @@ void slide_all(std::vector<Candidate>& candidates, const cv::Mat& map, const cv:
     const auto worth = [&](const ShapePose& pose) {
       return agreement.of(rings_in_patch(pose, shape, mm)) - oddness(knobs.pack(pose, shape));
     };
+    c.value = worth(c.pose);
+    if (c.value < kWholeOutline - kMostGained) continue;
     const ShapePose there = slid(c.pose, shape, outline, mm, knobs);
-    const double moved = worth(there), stayed = worth(c.pose);
-    c.value = stayed;
-    if (moved > std::max(stayed, kWholeOutline)) c.pose = there, c.value = moved;
+    const double moved = worth(there);
+    if (moved > std::max(c.value, kWholeOutline)) c.pose = there, c.value = moved;
   }
 }
 
