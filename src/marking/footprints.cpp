@@ -103,6 +103,7 @@ Footprint triangle_footprint(const Piece& piece, const Reading& reading, const S
   const SettledRing settled = settle_ring(reading.triangle, patch, piece.cell_mm, 1.5);
   Footprint footprint;
   footprint.kind = Kind::yield_line;
+  footprint.cut_off = piece.at_border;
   footprint.kind_confidence = {std::clamp(0.5 + 0.5 * vote(piece, FinderKind::yield_line), 0.0, 0.97)};
   footprint.rings = {settled.ring};
   footprint.edge_error = {settled.edge_error_mm};

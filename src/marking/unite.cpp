@@ -7,6 +7,8 @@
 #include <optional>
 #include <set>
 
+#include "marking/triangle_rows.hpp"
+
 namespace lotwear {
 
 namespace {
@@ -248,33 +250,6 @@ void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shap
       read.pieces.erase(read.pieces.begin() + static_cast<std::ptrdiff_t>(parts[k]));
       read.readings.erase(read.readings.begin() + static_cast<std::ptrdiff_t>(parts[k]));
     }
-  }
-}
-
-/// Three and more chipped triangles of one size and paint, each within reach of the next, are a yield line's.
-void read_triangle_rows(PiecesRead& read, const Sight& sight) {
-  const std::size_t n = read.pieces.size();
-  const auto candidate = [&](std::size_t i) { return read.readings[i].nearly_triangle.size() == 3 || read.readings[i].triangle.size() == 3; };
-  const auto corners = [&](std::size_t i) -> const GroundRing& {
-    return read.readings[i].triangle.size() == 3 ? read.readings[i].triangle : read.readings[i].nearly_triangle;
-  };
-  std::vector<int> neighbours(n, 0);
-  for (std::size_t i = 0; i < n; ++i) {
-    for (std::size_t j = 0; j < n; ++j) {
-      if (i == j || !candidate(i) || !candidate(j) || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
-      const double a = area(corners(i)), b = area(corners(j));
-      if (std::max(a, b) > 1.7 * std::min(a, b)) continue;
-      if (length(centroid(corners(i)) - centroid(corners(j))) < 2.5 * std::sqrt(a)) ++neighbours[i];
-    }
-  }
-  for (std::size_t i = 0; i < n; ++i) {
-    bool beside_middle = neighbours[i] >= 2;
-    for (std::size_t j = 0; j < n && !beside_middle && neighbours[i] == 1; ++j) {
-      beside_middle = j != i && neighbours[j] >= 2 && gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) < 1.5 * std::sqrt(area(corners(i)));
-    }
-    if (!beside_middle || read.readings[i].triangle.size() == 3) continue;
-    read.readings[i].triangle = read.readings[i].nearly_triangle;
-    read.readings[i].explained = true;
   }
 }
 
