@@ -146,6 +146,30 @@ story('two views of one marking are joined, and parted again', async ({page, fol
   assert.equal(marking(folder, id).person, null);
 });
 
+/// As if assess had found the second marking to be the first one again.
+const linked = (survey) => {
+  survey.markings[1].same_as = survey.markings[0].id;
+  survey.markings[1].same_as_confidence = 0.97;
+  return survey;
+};
+
+story('a link that assess found is undone by a person, and comes back with undo', async ({page, folder}) => {
+  const [first, second] = readSurvey(folder).markings.map((m) => m.id);
+  await page.locator('#list button', {hasText: second}).first().click();
+  await page.waitForFunction((id) => document.querySelector('#list [aria-current] b').innerText === id, second);
+  assert.match(await page.locator('.again').innerText(), new RegExp(`same paint as ${first}`));
+  await page.getByRole('button', {name: 'It is not'}).click();
+  await settled(page);
+  // its own id: it repeats none, whatever assess finds the next time
+  assert.equal(marking(folder, second).person.same_as, second);
+  assert.equal(marking(folder, second).same_as, first);
+  assert.equal(await page.getByRole('button', {name: 'It is not'}).isVisible(), false);
+  await page.keyboard.press('Control+z');
+  await settled(page);
+  assert.equal(marking(folder, second).person, null);
+  assert.match(await page.locator('.again').innerText(), new RegExp(`same paint as ${first}`));
+}, linked);
+
 story('filters, ranks and the site plan', async ({page, folder}) => {
   const survey = readSurvey(folder);
   await page.locator('#rank').selectOption('worn');
