@@ -14,6 +14,7 @@
 #include <thread>
 
 #include "app/models.hpp"
+#include "app/nothing_painted.hpp"
 #include "app/walk_findings.hpp"
 #include "base/files.hpp"
 #include "base/parallel.hpp"
@@ -37,11 +38,6 @@ namespace lotwear {
 namespace fs = std::filesystem;
 
 namespace {
-
-constexpr Fraction kLeastRemaining{0.04};
-constexpr Fraction kHardlyAny{0.2};   // with an interval that reaches 0, and ...
-constexpr double kGuessedKind = 0.6;  // ... a kind less sure than this
-
 
 /// What every photo needs and nobody changes.
 struct Models {
@@ -88,13 +84,6 @@ void sketch(const Photo& photo, const PaintMap& paint, const Markings& seen,
   if (!maps.empty()) write_sketch(folder, photo, "6-measure", sketch_plans(maps, captions));
 }
 
-/// Pale spots of pavement that the finder took for a marking's last paint. No true marking of 900 rendered scenes goes this way.
-bool nothing_says_painted(const Condition& condition, const Footprint& footprint) {
-  const Interval& left = condition.remaining;
-  if (left.value < kLeastRemaining && condition.any_coat < kLeastRemaining) return true;
-  return footprint.kind_confidence.value < kGuessedKind && left.low.value <= 0 && left.value < kHardlyAny && condition.any_coat < kHardlyAny;
-}
-
 PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder, const Models& models,
                            const AssessOptions& options) {
   PhotoFindings findings;
@@ -126,8 +115,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
       continue;
     }
     remaining[i] = measured->condition.remaining;
-    // where next to no paint is left by the full-resolution picture, nothing says that any was there
-    if (nothing_says_painted(measured->condition, footprint)) continue;
+    if (nothing_says_painted(measured->condition, footprint.kind_confidence)) continue;
     SurveyMarking marking;
     marking.photo = photo.file;
     marking.kind = footprint.kind;

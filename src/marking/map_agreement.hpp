@@ -20,18 +20,19 @@ class MapAgreement {
   double of(const std::vector<PatchRing>& rings);
 
  private:
+  /// Of a row's cells so far.
   struct Sum {
     float map = 0, seen = 0;
-  };  ///< of a row's cells so far
+  };
   struct Crossing {
     float x = 0;
-    int turn = 0;
-  };  ///< +1: into the ring
+    int turn = 0;  ///< +1: into the ring
+  };
   /// What cannot be seen explains nothing: of two drawings that fit alike, the one that shows more of itself is the
   /// better.
   static constexpr double kHiddenCost = 0.12;
-  static constexpr float kReach =
-      0.5F;  ///< pixels: cells that the outline runs through count as inside; with 0 a fifth more false alarms
+  /// Pixels: cells that the outline runs through count as inside; with 0 a fifth more false alarms.
+  static constexpr float kReach = 0.5F;
 
   void cross_rows(const PatchRing& ring, int inward);
   Sum sum_to(std::size_t row, float x) const;
