@@ -120,6 +120,7 @@ PhotoFindings assess_photo(const Photo& photo, std::size_t index, Finder& finder
     marking.photo = photo.file;
     marking.kind = footprint.kind;
     marking.kind_confidence = footprint.kind_confidence.value;
+    marking.words = footprint.text;
     marking.outline = in_photo(ground, footprint.rings);
     marking.condition = measured->condition;
     marking.person_json = "null";
@@ -325,7 +326,7 @@ void assess(const AssessOptions& options, std::ostream& progress) {
   const fs::path models_at = models_folder();
   const fs::path policy_at = options.policy.empty() ? models_at / "policy.json" : options.policy;
   const PhotoList list = list_photos(options.photos);
-  const Models models{load_shapes(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20),
+  const Models models{shapes_and_words(models_at), load_policy(policy_at), read_file(policy_at, std::size_t{1} << 20),
                       CoatReader(models_at), list.files.size() > 1};
   // a mistyped folder must not replace a good survey by an empty one
   if (list.files.empty()) {

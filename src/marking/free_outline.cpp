@@ -234,9 +234,6 @@ SettledRing settle_ring(const GroundRing& drawn, const Patch& patch, double cell
   return settled;
 }
 
-namespace {
-
-/// Usual width of the strokes in a mask, pixels: twice the distance from their middle lines to their sides.
 double stroke_width(const cv::Mat& mask) {
   constexpr double kOfRidge = 0.65;   // bites make strokes look narrower, crossings wider
   cv::Mat inside, highest;
@@ -254,6 +251,8 @@ double stroke_width(const cv::Mat& mask) {
   std::nth_element(ridge.begin(), at, ridge.end());
   return 2 * static_cast<double>(*at);
 }
+
+namespace {
 
 /// Bites out of the strokes' edges filled, as far as they are narrower than the gaps between strokes may be.
 cv::Mat bridged(const cv::Mat& mask, double width) {

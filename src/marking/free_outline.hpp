@@ -27,4 +27,7 @@ GroundRing with_hole(const GroundRing& outer, const GroundRing& inner);
 enum class Outlined { anything, letters };
 FreeOutline free_outline(const Patch& patch, double cell_mm, Outlined what);
 
+/// Usual width of the strokes in a mask (CV_8U), pixels: twice the distance from their middle lines to their sides.
+double stroke_width(const cv::Mat& mask);
+
 }  // namespace lotwear

@@ -12,6 +12,7 @@
 #include "marking/ragged.hpp"
 #include "marking/settle_doubt.hpp"
 #include "marking/unite.hpp"
+#include "marking/word_fit.hpp"
 #include "marking/words.hpp"
 
 namespace lotwear {
@@ -168,7 +169,8 @@ struct Fitted {
   std::vector<DrawnShape> drawn;
 };
 
-Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& free_standing, const cv::Mat& settled) {
+Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& free_standing,
+               const std::vector<Shape>& spelled, const cv::Mat& settled) {
   const Sight sight{photo, paint, settled, ground};
   // what colour adds makes pieces whole; what it takes away must not break worn ones
   PaintMap whole = paint;
@@ -183,7 +185,14 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
   std::vector<Bar> bars;
   std::vector<Footprint> shaped, words, triangles;
   Fitted all;
+  std::vector<bool> of_a_word(pieces.size(), false);
+  const std::vector<LaidWord> laid = lay_words(read, letters, sight, spelled);
+  for (const LaidWord& word : laid) {
+    for (const std::size_t i : word.replaced) of_a_word[i] = true;
+    if (!word.drawn.rings.empty()) words.push_back(word.drawn);
+  }
   for (std::size_t i = 0; i < pieces.size(); ++i) {
+    if (of_a_word[i]) continue;
     const Piece& piece = pieces[i];
     Reading& reading = readings[i];
     const FinderKind likely = piece.likely();
@@ -222,6 +231,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
 
   all.footprints = std::move(shaped);
   for (auto& f : gather(std::move(words), Kind::legend, 800)) all.footprints.push_back(std::move(f));
+  label_legends(all.footprints, laid);
   for (auto& f : gather(std::move(triangles), Kind::yield_line, 800)) {
     // a leaf is a triangle too
     const bool leaf = f.rings.size() == 1 && !f.cut_off && area(f.rings.front()) < kLeastTriangle;
@@ -273,15 +283,17 @@ constexpr int kMostRounds = 2;   // a third moved nothing that a second had not,
 
 Markings find_markings(const Photo& photo, const PaintMap& paint, const Ground& ground, const std::vector<Shape>& shapes) {
   const std::vector<Shape> free_standing = free_standing_among(shapes);
+  std::vector<Shape> spelled;
+  std::copy_if(shapes.begin(), shapes.end(), std::back_inserter(spelled), [](const Shape& s) { return !s.text.empty(); });
   const cv::Mat settled = settle_doubt(paint);
   Ground on = ground;
-  Fitted all = fit_all(photo, paint, on, free_standing, settled);
+  Fitted all = fit_all(photo, paint, on, free_standing, spelled, settled);
   Markings markings{on, {}};
   for (int round = 1; ground.source != "scale-sheet"; ++round) {
     markings.ground = settle_ground(photo, paint, paint_seen(photo, paint, on, all.bars.as_mapped, all.groups, all.drawn), on);
     if (round == kMostRounds || bent(all.footprints, on, markings.ground) < kFitAgainFrom) break;
     on = markings.ground;
-    all = fit_all(photo, paint, on, free_standing, settled);
+    all = fit_all(photo, paint, on, free_standing, spelled, settled);
   }
   markings.footprints = std::move(all.footprints);
   for (Footprint& f : markings.footprints) lay_on(f, on, markings.ground);

@@ -23,6 +23,7 @@ struct Footprint {
   Millimetres edge_error{};           ///< one standard deviation of where an edge lies (a common shift outward or inward)
   double length_mm = 0, width_mm = 0; ///< along the marking and across it (stripe width for bars)
   bool cut_off = false;               ///< the marking leaves the picture
+  std::string text;                   ///< of a legend: its words in the order of reading, as far as they were read
   std::vector<std::string> doubts;
 };
 

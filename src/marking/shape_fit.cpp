@@ -169,6 +169,16 @@ void slide_all(std::vector<Candidate>& candidates, const cv::Mat& map, const cv:
   }
 }
 
+std::vector<GroundRing> on_ground(const ShapePose& pose, const Shape& shape, const PatchPlace& place) {
+  std::vector<GroundRing> rings;
+  for (const PatchRing& ring : rings_in_patch(pose, shape, place.mm_per_pixel)) {
+    GroundRing& g = rings.emplace_back();
+    for (const PatchPoint& p : ring)
+      g.push_back(place.ground(p));
+  }
+  return rings;
+}
+
 }  // namespace
 
 std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape>& shapes, double cell_mm) {
@@ -234,12 +244,27 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
     fitted.rivals.push_back(moved_to(candidates[i].pose, small_mm / patch.frame.mm_per_pixel));
   }
   fitted.pose = moved_to(fitted.pose, small_mm / patch.frame.mm_per_pixel);
-  for (const PatchRing& ring : rings_in_patch(fitted.pose, shapes[fitted.pose.shape], patch.frame.mm_per_pixel)) {
-    GroundRing g;
-    for (const PatchPoint& p : ring)
-      g.push_back(patch.frame.ground(p));
-    fitted.rings.push_back(std::move(g));
-  }
+  fitted.rings = on_ground(fitted.pose, shapes[fitted.pose.shape], patch.frame);
+  fitted.edge_error_mm = 0.5 * cell_mm;
+  return fitted;
+}
+
+FittedShape fit_from(const Patch& patch, const Shape& shape, const ShapePose& pose, double cell_mm, double map_pixels) {
+  const cv::Mat map = shrunk(patch.footprint, map_pixels);
+  cv::Mat inside;
+  cv::resize(patch.inside, inside, map.size(), 0, 0, cv::INTER_NEAREST);
+  const double by = static_cast<double>(std::max(map.cols, map.rows)) / std::max(patch.frame.width, patch.frame.height),
+               map_mm = patch.frame.mm_per_pixel / by;
+  const std::vector<Shape> shapes = {shape};
+  std::vector<Candidate> candidates = {{moved_to(pose, by), 0}};
+  candidates.front().pose.shape = 0;
+  slide_all(candidates, map, inside, map_mm, cell_mm, shapes);
+  climb_all(candidates, map, inside, map_mm, cell_mm, shapes, 4, 0.5);
+  FittedShape fitted;
+  fitted.pose = moved_to(candidates.front().pose, 1 / by);
+  fitted.kind = shape.kind;
+  fitted.agreement = candidates.front().value;
+  fitted.rings = on_ground(fitted.pose, shape, patch.frame);
   fitted.edge_error_mm = 0.5 * cell_mm;
   return fitted;
 }

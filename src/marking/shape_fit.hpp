@@ -28,4 +28,8 @@ struct FittedShape {
 /// Best of `shapes` for what the patch shows; nothing when none can be placed (agreement under a quarter).
 std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape>& shapes, double cell_mm);
 
+/// One shape from a pose near by (in the patch), on a map of `map_pixels` along its long side: slid and climbed, nothing
+/// else tried.
+FittedShape fit_from(const Patch& patch, const Shape& shape, const ShapePose& pose, double cell_mm, double map_pixels);
+
 }  // namespace lotwear

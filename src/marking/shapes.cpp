@@ -75,9 +75,11 @@ std::vector<std::string> proportion_names(const std::string& shape_name) {
 }
 
 std::vector<GroundRing> outline(const Shape& shape, double length_mm, const std::vector<double>& values) {
-  const Maker& maker = maker_of(shape.name);
-  require(values.size() == maker.proportions.size(), "a shape gets one value for each of its proportions");
-  Rings rings = maker.make(values);
+  const bool spelled = !shape.text.empty();
+  const Maker* maker = spelled ? nullptr : &maker_of(shape.name);
+  require(values.size() == (spelled ? shape.proportions.size() : maker->proportions.size()),
+          "a shape gets one value for each of its proportions");
+  Rings rings = spelled ? word(shape.letters, values) : maker->make(values);
   require(!rings.empty() && !rings.front().empty(), "a shape has at least one piece");
   GroundPoint low = rings.front().front(), high = low;
   for (const GroundRing& ring : rings) {
@@ -90,7 +92,7 @@ std::vector<GroundRing> outline(const Shape& shape, double length_mm, const std:
   for (GroundRing& ring : rings) {
     for (GroundPoint& p : ring)
       p = (p - middle) * length_mm;
-    if (maker.mirror != shape.flipped) ring = mirrored(ring);
+    if ((!spelled && maker->mirror) != shape.flipped) ring = mirrored(ring);
   }
   return rings;
 }

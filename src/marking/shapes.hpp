@@ -19,6 +19,14 @@ struct Proportion {
   bool of_length = true;  ///< true: a share of the shape's length; false: plain number (angle in degrees, count)
 };
 
+/// A letter's strokes by their middle lines, on a grid 4 wide and 6 high, y down.
+struct LetterStroke {
+  enum class End { free, meets, side };  ///< meets another end; abuts the side of another stroke
+  std::vector<GroundPoint> path;
+  End start = End::free, end = End::free;
+};
+using Letter = std::vector<LetterStroke>;
+
 /// Outline maker of one kind. Unit frame: the shape's overall length is 1, it lies along y (points to -y, "up" as a
 /// driver sees it), its middle at (0, 0); x to the right. `values` in the order of `proportions`.
 struct Shape {
@@ -27,10 +35,31 @@ struct Shape {
   std::vector<Proportion> proportions;
   double usual_length_mm = 0, low_length_mm = 0, high_length_mm = 0;
   bool flipped = false;   ///< the drawing mirrored: a stencil laid face down
+  std::string text;              ///< of a word; its length is a letter's height
+  std::vector<Letter> letters;   ///< of `text`, one each
 };
 
 /// Reads models/shapes.json. Throws Failure when missing or malformed.
 std::vector<Shape> load_shapes(const std::filesystem::path& models);
+
+/// Reads models/words.json: a shape a word, of kind legend. Throws Failure when missing or malformed.
+std::vector<Shape> load_words(const std::filesystem::path& models);
+/// All of them, shapes first: what find_markings looks for.
+std::vector<Shape> shapes_and_words(const std::filesystem::path& models);
+/// A word as a shape with its proportions at their usual values.
+Shape word_shape(const std::string& text, const std::vector<Letter>& letters);
+/// How a word's letters are set, in shares of their height.
+struct WordSetting {
+  struct Place {
+    double left = 0, width = 0;
+  };
+  double letter_width = 0, gap = 0, stroke = 0;  ///< of the usual letter, between two, of every stroke
+  std::vector<Place> letters;                    ///< each of its own; empty: all as usual
+};
+/// Values of a word's proportions for a setting, the others usual.
+std::vector<double> word_values(const Shape& word, const WordSetting& setting);
+/// A word's strokes as drawn: letters are 1 high, the first one's box begins at (0, 0).
+std::vector<GroundRing> strokes_of(const Shape& word, const std::vector<double>& values);
 
 /// Names of a shape's proportions in the order in which `outline` takes their values. Throws Failure for an unknown
 /// name.

@@ -7,6 +7,7 @@
 #include <vector>
 
 #include "base/geometry.hpp"
+#include "marking/shapes.hpp"
 
 namespace lotwear::shape_parts {
 
@@ -40,5 +41,8 @@ Rings crosswalk_ladder(Values values);
 Rings crosswalk_lines(Values values);
 Rings hatching(Values values);
 Rings yield_triangles(Values values);
+
+/// Separate strokes, the letters in a row along x.
+Rings word(const std::vector<Letter>& letters, Values values);
 
 }  // namespace lotwear::shape_parts

@@ -6,6 +6,7 @@
 #include <iterator>
 #include <optional>
 
+#include "marking/letter_rows.hpp"
 #include "marking/together.hpp"
 
 namespace lotwear {
@@ -14,30 +15,10 @@ namespace {
 
 constexpr double kSurelyArrow = 0.8;  // of agreement: no letter has so much of an arrow's outline
 
-struct Span {
-  double low = 1e12, high = -1e12;
-  double size() const { return high - low; }
-  void take(double v) { low = std::min(low, v), high = std::max(high, v); }
-};
-
-Span span_along(const GroundRing& ring, GroundPoint axis) {
-  Span span;
-  for (const GroundPoint& p : ring)
-    span.take(dot(axis, p));
-  return span;
-}
-
-/// A row of letters: which way it runs, and the band that all of them fill.
-struct Row {
-  GroundPoint along, across;
-  Span band;
-  std::vector<std::size_t> letters;
-};
-
 /// None where the letters are of unlike height: two rows, or strokes of one letter. Half of them may be such strokes,
 /// and what the photo cuts counts for nothing.
-std::optional<Row> row_of(const std::vector<std::size_t>& letters, const std::vector<GroundRing>& hulls,
-                          const PiecesRead& read) {
+std::optional<LetterRow> row_of(const std::vector<std::size_t>& letters, const std::vector<GroundRing>& hulls,
+                                const PiecesRead& read) {
   constexpr double kAsHigh = 0.7;  // of the band: what little wear and a wrong plane take off a letter
   if (letters.size() < 2) return std::nullopt;
   std::vector<GroundPoint> middles;
@@ -51,7 +32,7 @@ std::optional<Row> row_of(const std::vector<std::size_t>& letters, const std::ve
     xx += d.x * d.x, xy += d.x * d.y, yy += d.y * d.y;
   }
   const double angle = 0.5 * std::atan2(2 * xy, xx - yy);
-  Row row{{std::cos(angle), std::sin(angle)}, {-std::sin(angle), std::cos(angle)}, {}, letters};
+  LetterRow row{{std::cos(angle), std::sin(angle)}, {-std::sin(angle), std::cos(angle)}, {}, letters};
   for (const std::size_t i : letters) {
     const Span span = span_along(hulls[i], row.across);
     row.band.take(span.low), row.band.take(span.high);
@@ -68,7 +49,7 @@ std::optional<Row> row_of(const std::vector<std::size_t>& letters, const std::ve
 }
 
 /// Inside the band, no wider than a letter, and no further from the next one than letters are.
-bool stands_in(const Row& row, const GroundRing& hull, const std::vector<GroundRing>& hulls) {
+bool stands_in(const LetterRow& row, const GroundRing& hull, const std::vector<GroundRing>& hulls) {
   constexpr double kSlack = 0.25, kWidest = 1.2, kApart = 0.7;  // of the letters' height
   const double height = row.band.size();
   const Span across = span_along(hull, row.across), along = span_along(hull, row.along);
@@ -83,16 +64,17 @@ bool stands_in(const Row& row, const GroundRing& hull, const std::vector<GroundR
 
 double side_of(const Piece& piece) { return piece.cell_mm * std::max(piece.box.width, piece.box.height); }
 
-/// Letters in sets whose members stand no further apart than the larger one's longer side.
+}  // namespace
+
 std::vector<std::vector<std::size_t>> near_letters(const std::vector<bool>& lettered, const PiecesRead& read,
-                                                   const Sight& sight) {
+                                                   const Sight& sight, double reach) {
   const std::size_t n = lettered.size();
   const auto side = [&](std::size_t i) { return side_of(read.pieces[i]); };
   Together together(n);
   for (std::size_t i = 0; i < n; ++i) {
     for (std::size_t j = i + 1; j < n; ++j) {
       if (!lettered[i] || !lettered[j] || !same_paint(read.pieces[i].contrast, read.pieces[j].contrast)) continue;
-      if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) < std::max(side(i), side(j)))
+      if (gap_between(read.pieces[i], read.pieces[j], sight.paint, sight.ground) < reach * std::max(side(i), side(j)))
         together.join(i, j);
     }
   }
@@ -103,6 +85,8 @@ std::vector<std::vector<std::size_t>> near_letters(const std::vector<bool>& lett
   std::erase_if(sets, [](const auto& set) { return set.size() < 2; });
   return sets;
 }
+
+namespace {
 
 /// Strokes side by side are hatching to the finder where a large word leaves the photo; but hatching is straight bars.
 /// What it says so of and what then reads as no bars at all is a letter, if another like it stands beside it; so are
@@ -195,7 +179,7 @@ void read_smeared_rows(std::vector<bool>& lettered, const PiecesRead& read, cons
     std::copy_if(open.begin(), open.end(), std::back_inserter(set),
                  [&](std::size_t i) { return together.of(i) == first; });
     if (set.size() < kFewestLetters) continue;
-    const std::optional<Row> row = row_of(set, hulls, read);
+    const std::optional<LetterRow> row = row_of(set, hulls, read);
     if (!row || row->band.size() < kLowest || row->band.size() > kHighest) continue;
     if (2 * static_cast<std::size_t>(std::count_if(set.begin(), set.end(), strokes)) < set.size()) continue;
     Piece all = read.pieces[set.front()];
@@ -224,7 +208,7 @@ void fill_rows(std::vector<bool>& lettered, const PiecesRead& read, const Sight&
   for (bool again = true; again;) {
     again = false;
     for (const auto& set : near_letters(lettered, read, sight)) {
-      const std::optional<Row> row = row_of(set, hulls, read);
+      const std::optional<LetterRow> row = row_of(set, hulls, read);
       if (!row) continue;
       for (std::size_t i = 0; i < hulls.size(); ++i) {
         if (!may_join(i) || !same_paint(read.pieces[i].contrast, read.pieces[set.front()].contrast)) continue;

@@ -12,4 +12,8 @@ namespace lotwear {
 /// is one of them whatever it looks like alone: the bowl of a P passes for an arrow.
 std::vector<bool> letters_among(const PiecesRead& read, const Sight& sight);
 
+/// Letters in sets whose members stand no further apart than `reach` times the larger one's longer side; alone is none.
+std::vector<std::vector<std::size_t>> near_letters(const std::vector<bool>& lettered, const PiecesRead& read,
+                                                   const Sight& sight, double reach = 1);
+
 }  // namespace lotwear

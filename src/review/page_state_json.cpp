@@ -75,6 +75,7 @@ ordered_json json_of(const SurveyMarking& marking, const std::map<std::string, s
   const auto photo = photos.find(marking.photo);
   out["photo"] = photo == photos.end() ? ordered_json(nullptr) : ordered_json(photo->second);
   out["kind"] = word(said.kind.value_or(marking.kind));
+  if (const std::string words = words_of(marking); !words.empty()) out["words"] = words;
   out["colour"] = word(said.colour.value_or(seen.colour));
   out["surface"] = word(seen.surface);
   out["outline"] = json_of(said.outline ? *said.outline : marking.outline);

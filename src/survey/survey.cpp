@@ -69,6 +69,10 @@ std::optional<Size> size_by_plane(const std::vector<ImageRing>& outline, const S
 
 Kind kind_of(const SurveyMarking& marking) { return marking.person().kind.value_or(marking.kind); }
 
+std::string words_of(const SurveyMarking& marking) {
+  return kind_of(marking) == Kind::legend ? marking.words : std::string();
+}
+
 Colour colour_of(const SurveyMarking& marking) { return marking.person().colour.value_or(marking.condition.colour); }
 
 std::vector<ImageRing> outline_of(const SurveyMarking& marking) {

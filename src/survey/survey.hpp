@@ -36,6 +36,7 @@ struct SurveyMarking {
   std::string id, photo;
   Kind kind = Kind::other;
   double kind_confidence = 0;
+  std::string words;                         ///< of a legend, as far as they were read
   std::vector<ImageRing> outline;
   Condition condition;                       ///< colour, surface, size, paint, loss, appearance, flaking grade
   Decision decision;
@@ -72,6 +73,7 @@ void save_survey(const Survey& survey, const std::filesystem::path& folder);
 
 /// Values after what a person said: kind, colour, action and so on. What estimate and report read.
 Kind kind_of(const SurveyMarking& marking);
+std::string words_of(const SurveyMarking& marking);  ///< empty where it is no legend
 Colour colour_of(const SurveyMarking& marking);
 std::vector<ImageRing> outline_of(const SurveyMarking& marking);
 /// As measured within the outline that holds: the person's, where one was drawn.

@@ -160,6 +160,7 @@ SurveyMarking read_marking(const Fields& from) {
   marking.photo = from.text("photo");
   marking.kind = worded<Kind>(from, "kind", kKindWords);
   marking.kind_confidence = from.number("kind_confidence", 0, 1);
+  marking.words = from.text_if("words").value_or("");
   marking.outline = read_outline(from);
   marking.condition = read_condition(from);
   marking.decision.action = worded<Action>(from, "action", kActionWords);

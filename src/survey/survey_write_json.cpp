@@ -143,6 +143,7 @@ ordered_json json_of(const SurveyMarking& marking) {
   out["photo"] = marking.photo;
   out["kind"] = word(marking.kind);
   out["kind_confidence"] = hundredth(marking.kind_confidence);
+  if (!marking.words.empty()) out["words"] = marking.words;
   out["colour"] = word(marking.condition.colour);
   out["surface"] = word(marking.condition.surface);
   out["outline"] = json_of(marking.outline);

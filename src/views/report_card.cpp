@@ -38,7 +38,7 @@ std::string size_words(const std::optional<Size>& size, Units units) {
 std::string kind_words(const SurveyMarking& marking, const SurveyMarking* above) {
   if (marking.person().kind) return kind_title(*marking.person().kind) + ", by a person";
   if (above != nullptr) return "Field on which " + above->id + " is painted";
-  return fmt::format("{} ({} sure)", kind_title(marking.kind), percent_words(100 * marking.kind_confidence));
+  return fmt::format("{} ({} sure)", marking_title(marking), percent_words(100 * marking.kind_confidence));
 }
 
 std::vector<ReportFact> facts_of(const SurveyMarking& marking, const SurveyMarking* above, const Survey& survey,
@@ -114,7 +114,7 @@ ReportCard report_card(const SurveyMarking& marking, const Survey& survey, const
   ReportCard card;
   card.id = marking.id;
   const SurveyMarking* above = painted_on(marking, survey);
-  card.title = above != nullptr ? "Field under " + above->id : kind_title(kind);
+  card.title = above != nullptr ? "Field under " + above->id : marking_title(marking);
   card.name = above != nullptr ? "Field" : card.title;
   card.name[0] = static_cast<char>(card.name[0] - 'A' + 'a');
   card.about = fmt::format("{} on {}", word(colour_of(marking)), word(seen.surface));

@@ -100,6 +100,11 @@ std::string option_meaning(BidOption option) {
   return "";
 }
 
+std::string marking_title(const SurveyMarking& marking) {
+  const std::string words = words_of(marking), title = kind_title(kind_of(marking));
+  return words.empty() ? title : title + " \u201c" + words + "\u201d";
+}
+
 std::string kind_title(Kind kind) {
   switch (kind) {
     case Kind::line:

@@ -8,11 +8,13 @@
 #include "base/condition.hpp"
 #include "base/kinds.hpp"
 #include "measure/measure.hpp"
+#include "survey/survey.hpp"
 #include "tally/tally.hpp"
 
 namespace lotwear {
 
 std::string kind_title(Kind kind);        ///< "Stop line"
+std::string marking_title(const SurveyMarking& marking);  ///< the same, a legend with its words
 std::string action_title(Action action);  ///< "Grind and repaint"
 /// What the action means for the owner, one sentence.
 std::string action_meaning(Action action);

@@ -225,7 +225,7 @@ int run(const Options& options) {
   keep_pages();
   cv::setNumThreads(1);
   const std::vector<Scene> scenes = render_scenes(options);
-  const std::vector<Shape> shapes = load_shapes(LOTWEAR_MODELS);
+  const std::vector<Shape> shapes = shapes_and_words(LOTWEAR_MODELS);
   Finder finder(LOTWEAR_MODELS);
   std::vector<Stages> stages;
   for (const Scene& scene : scenes)

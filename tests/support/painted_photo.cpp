@@ -161,7 +161,7 @@ double overlap(const std::vector<GroundRing>& a, const std::vector<GroundRing>& 
 
 std::vector<Footprint> found_in(PaintedPhoto painted) {
   painted.ground.source = "scale-sheet";
-  return find_markings(painted.photo, painted.map, painted.ground, load_shapes(LOTWEAR_MODELS)).footprints;
+  return find_markings(painted.photo, painted.map, painted.ground, shapes_and_words(LOTWEAR_MODELS)).footprints;
 }
 
 std::vector<Footprint> found_in(const PaintedScene& scene) { return found_in(paint_photo(scene)); }

@@ -1,6 +1,6 @@
 // What is known of one marking, and what a person says about it. Built once; `show` puts values in and leaves alone the
 // field that is being written in.
-import {actionWords, el, inDoubt, isConfirmed, isFalse, kindWords, percent, sign, sizeWords, svg, titled} from './words.js';
+import {actionWords, el, inDoubt, isConfirmed, isFalse, kindOf, kindWords, percent, sign, sizeWords, svg, titled} from './words.js';
 
 const shares = [
   ['paint', 'Paint left', (m) => m.remaining[1]], ['abraded', 'Worn off', (m) => m.loss.abraded],
@@ -112,7 +112,7 @@ export class Verdict {
     const p = this.parts, person = marking.person ?? {}, other = this.marking?.id !== marking.id;
     if (other) this.noteNow();
     this.marking = marking;
-    p.title.replaceChildren(sign(marking.decision.action), `${marking.id} ${kindWords[marking.kind] ?? marking.kind}`);
+    p.title.replaceChildren(sign(marking.decision.action), `${marking.id} ${kindOf(marking)}`);
     p.about.textContent = `${marking.colour}${marking.surface === 'other' ? '' : ` on ${marking.surface}`}, priority ${marking.decision.priority.toFixed(2)}`;
     this.showStanding(marking);
     p.confirm.textContent = isConfirmed(marking) ? 'Confirmed ✓' : 'Confirm';

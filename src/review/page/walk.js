@@ -1,6 +1,6 @@
 // The walk: which markings are shown, and in which order. The order stays while a person works: a marking does not jump
 // away under the hand because its numbers changed.
-import {actionWords, el, inDoubt, isConfirmed, isFalse, isSettled, kindWords, percent, sign} from './words.js';
+import {actionWords, el, inDoubt, isConfirmed, isFalse, isSettled, kindOf, kindWords, percent, sign} from './words.js';
 
 export const filters = {
   all: ['All that count', (m) => !isFalse(m)],
@@ -55,14 +55,14 @@ function standing(marking) {
 }
 
 /// What of a marking its row shows; as long as that is the same, the row is.
-const face = (m) => JSON.stringify([m.kind, m.colour, m.decision.action, m.remaining[1], m.person?.confirmed, m.person?.false_alarm, m.decision.needs_review, m.same_as, m.unmeasured]);
+const face = (m) => JSON.stringify([m.kind, m.words, m.colour, m.decision.action, m.remaining[1], m.person?.confirmed, m.person?.false_alarm, m.decision.needs_review, m.same_as, m.unmeasured]);
 
 function row(marking, choose) {
   const said = standing(marking);
   const mark = isConfirmed(marking) ? sign('confirmed') : inDoubt(marking) ? sign('doubt') : null;
   const button = el('button', {type: 'button', onclick: () => choose(marking.id)},
     sign(marking.decision.action),
-    el('span', {class: 'what'}, el('b', {}, marking.id), ` ${kindWords[marking.kind] ?? marking.kind}`,
+    el('span', {class: 'what'}, el('b', {}, marking.id), ` ${kindOf(marking)}`,
       el('span', {class: 'quiet'}, marking.same_as ? `same as ${marking.same_as}` : `${marking.colour}, ${actionWords[marking.decision.action].toLowerCase()}`)),
     el('span', {class: 'left'}, marking.unmeasured ? '–' : percent(marking.remaining[1])),
     el('span', {class: 'mark'}, mark, el('span', {class: 'unseen'}, said ? `, ${said}` : '')));

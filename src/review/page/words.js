@@ -6,6 +6,8 @@ export const kindWords = {
   'accessible-symbol': 'Accessible symbol', 'hatching': 'Hatching', 'legend': 'Legend', 'yield-line': 'Yield line',
   'curb': 'Curb', 'other': 'Other',
 };
+/// A marking's kind, a legend's with its words.
+export const kindOf = (m) => `${kindWords[m.kind] ?? m.kind}${m.words ? ` “${m.words}”` : ''}`;
 export const actionWords = {'no-action': 'Leave it', 'repaint': 'Repaint', 'grind-and-repaint': 'Grind and repaint'};
 export const shapeWords = (name) => {
   const plain = name.replace(/-/g, ' ');

@@ -106,5 +106,60 @@ TEST(Words, AWordWornFromEndToEndIsOneLegendInDoubt) {
   EXPECT_GT(found[0].edge_error.value, 10);
 }
 
+/// PARKING in letters 500 mm high; `set` may move and widen them.
+std::vector<GroundRing> parking(const WordSetting& set) {
+  for (const Shape& word : load_words(LOTWEAR_MODELS)) {
+    if (word.text != "PARKING") continue;
+    std::vector<GroundRing> strokes = strokes_of(word, word_values(word, set));
+    for (GroundRing& ring : strokes) {
+      for (GroundPoint& p : ring)
+        p = p * 500.0 + GroundPoint{-1100, -250};
+    }
+    return strokes;
+  }
+  return {};
+}
+
+TEST(Words, ALetterThatIsGoneStaysPartOfItsWord) {
+  const std::vector<GroundRing> word = parking({0.5, 0.15, 0.11, {}});
+  PaintedScene scene;
+  scene.height = Millimetres{2600};
+  scene.things.push_back({word, FinderKind::legend});
+  const auto whole = found_in(paint_photo(scene));
+  ASSERT_EQ(whole.size(), 1U);
+  EXPECT_EQ(whole[0].text, "PARKING");
+  EXPECT_GT(overlap(whole[0].rings, word), 0.9);
+
+  scene.gone = {rectangle({-1100 + 500 * (0.65 * 3 + 0.25), 0}, 320, 700, 0)};  // the K
+  const auto worn = found_in(paint_photo(scene));
+  ASSERT_EQ(worn.size(), 1U);
+  EXPECT_EQ(worn[0].text, "PARKING");
+  EXPECT_EQ(worn[0].kind, Kind::legend);
+  EXPECT_GT(overlap(worn[0].rings, word), 0.85);
+  double k = 0, found = 0;
+  for (const GroundRing& ring : worn[0].rings) {
+    const GroundPoint at = centroid(ring);
+    if (std::abs(at.x - (-1100 + 500 * 2.2)) < 150) found += area(ring);
+  }
+  for (const GroundRing& ring : word) {
+    if (std::abs(centroid(ring).x - (-1100 + 500 * 2.2)) < 150) k += area(ring);
+  }
+  EXPECT_NEAR(found / k, 1, 0.15);
+}
+
+TEST(Words, LettersThatSpellNothingKeepTheirOutlines) {
+  PaintedScene scene;
+  scene.height = Millimetres{2600};
+  std::vector<GroundRing> word;
+  for (const double x : {-1050.0, -350.0, 350.0, 1050.0})
+    word.push_back(letter_e({x, 0}, 110));
+  for (const GroundRing& letter : word)
+    scene.things.push_back({{letter}, FinderKind::legend});
+  const auto found = found_in(paint_photo(scene));
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_EQ(found[0].text, "");
+  EXPECT_GT(overlap(found[0].rings, word), 0.9);
+}
+
 }  // namespace
 }  // namespace lotwear

@@ -48,6 +48,7 @@ TEST(SurveySchema, RefusesWhatThePageForbids) {
   test::SchemaChecker checker(json::parse(read_file(kSchemaFile)));
   const json good = json::parse(survey_text(full_survey()));
   const std::vector<std::pair<const char*, json>> wrongs = {{"/markings/0/kind", "zebra"},
+                                                            {"/markings/0/words", 7},
                                                             {"/markings/0/paint/remaining_percent", -1},
                                                             {"/markings/0/paint/low", nullptr},
                                                             {"/markings/0/size", 0},

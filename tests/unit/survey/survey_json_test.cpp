@@ -75,6 +75,15 @@ TEST(SurveyText, HasTheFieldsOfTheFormat) {
   EXPECT_EQ(survey["problems"][0]["file"], "IMG_0420.HEIC");
 }
 
+TEST(SurveyText, ALegendsWordsAreKeptAndLeftOutWhereNoneWereRead) {
+  Survey survey = small_lot();
+  EXPECT_EQ(survey_text(survey).find("\"words\""), std::string::npos);
+  survey.markings[0].words = "FIRE LANE";
+  const SurveyMarking again = marking_from(marking_text(survey.markings[0]), "again");
+  EXPECT_EQ(again.words, "FIRE LANE");
+  EXPECT_EQ(words_of(again), "");  // an arrow says nothing
+}
+
 TEST(SurveyText, AbsentKnowledgeIsNull) {
   Survey survey = small_lot();
   survey.photos[0].taken.reset();

@@ -79,5 +79,15 @@ TEST(Words, ExistForEveryKindAndAction) {
   }
 }
 
+TEST(Titles, ALegendHasItsWordsAsLongAsItIsOne) {
+  SurveyMarking marking;
+  marking.kind = Kind::legend;
+  EXPECT_EQ(marking_title(marking), "Legend");
+  marking.words = "FIRE LANE";
+  EXPECT_EQ(marking_title(marking), "Legend \u201cFIRE LANE\u201d");
+  marking.person_json = R"({"kind": "arrow-left"})";
+  EXPECT_EQ(marking_title(marking), kind_title(Kind::arrow_left));
+}
+
 }  // namespace
 }  // namespace lotwear
