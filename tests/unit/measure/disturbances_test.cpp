@@ -1,6 +1,7 @@
 // One disturbance at a time over known paint: shadows, soil, an older coat. None of them is loss.
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 #include <opencv2/imgproc.hpp>
 #include <vector>
@@ -31,6 +32,27 @@ Condition condition_of(const Scene& scene) {
 double error_of(const Spec& spec) {
   const Scene scene = paint_scene::make(spec);
   return 100 * (condition_of(scene).remaining.value.value - scene.remaining);
+}
+
+TEST(Disturbed, AMeasurementThatIsWideOpenSaysSoAndIsInDoubt) {
+  int open = 0, settled = 0;
+  for (const double wide : {100.0, 60.0, 45.0}) {
+    Spec spec = small();
+    spec.width_mm = wide;
+    spec.pixel_mm = wide < 100 ? 6 : 1.5;
+    spec.flaked = 0.3;
+    if (wide < 100) spec.light = Light::dapple;
+    const Condition seen = condition_of(paint_scene::make(spec));
+    const bool roughly = seen.remaining.high.value - seen.remaining.low.value > 0.3;
+    (roughly ? open : settled) += 1;
+    EXPECT_EQ(seen.in_doubt, roughly);
+    const bool said = std::any_of(seen.doubts.begin(), seen.doubts.end(), [](const std::string& doubt) {
+      return doubt.find("only roughly: anywhere from") != std::string::npos;
+    });
+    EXPECT_EQ(said, roughly);
+  }
+  EXPECT_GE(open, 1);
+  EXPECT_GE(settled, 1);
 }
 
 TEST(Disturbed, AShadowsEdgeAcrossIsNotLoss) {
