@@ -34,7 +34,10 @@ Extent extent_of(const std::vector<GroundRing>& rings) {
   return {static_cast<double>(std::max(box.size.width, box.size.height)), static_cast<double>(std::min(box.size.width, box.size.height))};
 }
 
-bool keeps_to_drawing(const Reading& reading, bool letter) {
+bool keeps_to_drawing(const Piece& piece, const Reading& reading, bool letter) {
+  // nearly all coat is there, and the drawing misses half of it: it is no drawing of this
+  constexpr double kMostCoat = 0.75, kOfMostCoat = 0.64;
+  if (reading.shape && piece.coat > kMostCoat && reading.shape->agreement < kOfMostCoat) return false;
   return !letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55));
 }
 
@@ -42,7 +45,7 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   const Patch patch = patch_around(piece, sight, reading.seen_in, Detail::photo);
   Footprint footprint;
   footprint.cut_off = piece.at_border;
-  if (keeps_to_drawing(reading, letter)) {
+  if (keeps_to_drawing(piece, reading, letter)) {
     FittedShape& fitted = *reading.shape;
     refine_shape(fitted, patch, shapes, piece.cell_mm);
     const double clear = std::clamp((fitted.agreement - fitted.runner_up) / 0.08, 0.0, 1.0);
@@ -60,6 +63,7 @@ Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& si
   } else {
     const FreeOutline outline = free_outline(patch, piece.cell_mm, letter ? Outlined::letters : Outlined::anything);
     footprint.kind = loose_kind(piece.likely());
+    if (is_arrow(footprint.kind) && reading.shape && is_arrow(reading.shape->kind)) footprint.kind = reading.shape->kind;
     // many strokes that no arrow fits are letters, if the finder's word for arrow is a weak one
     if (is_arrow(footprint.kind) && vote(piece, FinderKind::arrow) < 0.5 && reading.bars.bars.size() >= 4) footprint.kind = Kind::legend;
     footprint.kind_confidence = {0.7 * vote(piece, piece.likely())};

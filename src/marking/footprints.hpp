@@ -15,7 +15,7 @@ struct Extent { double length_mm = 0, width_mm = 0; };
 Extent extent_of(const std::vector<GroundRing>& rings);
 
 /// The outline is the drawing's; otherwise the piece keeps its own.
-bool keeps_to_drawing(const Reading& reading, bool letter);
+bool keeps_to_drawing(const Piece& piece, const Reading& reading, bool letter);
 
 Footprint shaped_footprint(const Piece& piece, Reading& reading, const Sight& sight, const std::vector<Shape>& shapes, bool letter);
 

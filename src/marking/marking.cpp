@@ -216,7 +216,7 @@ Fitted fit_all(const Photo& photo, const PaintMap& paint, const Ground& ground, 
     if (piece.cells < (lettered ? kFewestCellsOfLetter : kFewestCellsAlone)) continue;
     Footprint footprint = shaped_footprint(piece, reading, sight, free_standing, lettered);
     if (footprint.rings.empty()) continue;
-    if (keeps_to_drawing(reading, lettered)) {
+    if (keeps_to_drawing(piece, reading, lettered)) {
       const ShapePose& pose = reading.shape->pose;
       all.drawn.push_back({&free_standing[pose.shape], pose.values, reading.shape->rings, footprint.rings, {std::sin(pose.turn), -std::cos(pose.turn)}, pose.length_mm});
     }
