@@ -35,7 +35,7 @@ Extent extent_of(const std::vector<GroundRing>& rings) {
 }
 
 bool keeps_to_drawing(const Piece& piece, const Reading& reading, bool letter) {
-  // nearly all coat is there, and the drawing misses half of it: it is no drawing of this
+  // nearly all coat is there, and the drawing misses a third of it: it is no drawing of this
   constexpr double kMostCoat = 0.75, kOfMostCoat = 0.64;
   if (reading.shape && piece.coat > kMostCoat && reading.shape->agreement < kOfMostCoat) return false;
   return !letter && reading.shape && (reading.explained || (reading.vote_shape > 0.6 && reading.shape->agreement > 0.55));

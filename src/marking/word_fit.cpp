@@ -129,8 +129,9 @@ std::vector<std::vector<GroundRing>> by_letter(const std::vector<GroundRing>& st
 
 constexpr double kWhole = 0.76;  // of a letter on the map; then it keeps its own outline
 
-/// A word that is read well ahead of all others needs less to bear it out; but no letter that has lost strokes may
-/// leave paint beside it that is none of its own. Chosen on 77 rendered legends: of 75 rows laid one was a wrong word.
+/// A word that is read well ahead of all others needs less to bear it out; but one letter must be whole, and none that
+/// has lost strokes may leave paint beside it that is none of its own. Chosen on 77 rendered legends: no wrong word was
+/// left.
 bool believed(double lead, double agreement, const Borne& borne) {
   constexpr double kWellAhead = 0.1, kAgrees = 0.5, kCovers = 0.75, kAgreesWell = 0.72, kCoversWell = 0.9, kOwn = 0.8;
   const bool strange = std::any_of(borne.letters.begin(), borne.letters.end(), [&](const Borne::OfLetter& letter) {
