@@ -62,9 +62,15 @@ LongEdges search_long_edges(const Patch& patch, const cv::Mat& step, int x0, int
   return edges;
 }
 
+struct BarEnd {
+  double x = 0;
+  double tilt = 0;      ///< columns a row
+  double support = 0;   ///< share of the width with a clear step
+};
+
 /// One end: a step along x between the two long edges; works on the transposed patch.
-double search_end(const Patch& patch, const LongEdges& edges, double x_guess, double span_x0, double span, int sign,
-                  double window, double prior, double& tilt) {
+BarEnd search_end(const Patch& patch, const LongEdges& edges, double x_guess, double span_x0, double span, int sign,
+                  double window, double prior) {
   const double t = std::clamp((x_guess - span_x0) / std::max(span, 1.0), 0.0, 1.0);
   const double top = edges.upper.at(t), bottom = edges.lower.at(t), inset = 0.12 * (bottom - top);
   EdgeGuess guess;
@@ -75,7 +81,7 @@ double search_end(const Patch& patch, const LongEdges& edges, double x_guess, do
   guess.prior_sigma = prior;
   guess.sign = sign;
   guess.bend = false;
-  if (guess.x1 - guess.x0 < 3) return x_guess;
+  if (guess.x1 - guess.x0 < 3) return {x_guess};
   // only the neighbourhood of the end matters
   const int r0 = std::clamp(static_cast<int>(x_guess - 1.5 * window - 12), 0, patch.paintness.cols - 1);
   const int r1 = std::clamp(static_cast<int>(x_guess + 1.5 * window + 12), r0 + 1, patch.paintness.cols);
@@ -85,8 +91,7 @@ double search_end(const Patch& patch, const LongEdges& edges, double x_guess, do
   const FoundEdge edge = search_edge(step, inside, guess);
   // ends are cut square in the trade; a strong slope is a flake's rim
   const double slope = (edge.y1 - edge.y0) / std::max(1, guess.x1 - guess.x0);
-  tilt = std::abs(slope) < 0.35 ? slope : 0;
-  return (edge.y0 + edge.y1) / 2 + r0;
+  return {(edge.y0 + edge.y1) / 2 + r0, std::abs(slope) < 0.35 ? slope : 0, edge.support};
 }
 
 /// The bar's own patch, the bar along x.
@@ -214,6 +219,54 @@ FoundEdge inner_edge(const BarPatch& b, const LongEdges& outer, const BareStrip&
   return edge;
 }
 
+/// The end of a bar that the finder has go on to the photo's border, where the photo shows it end before: a clear step over the
+/// whole width, paint on one side of it and pavement on the other. The finder's haze fills what little lies between.
+/// `sign` +1: the bar's start.
+std::optional<BarEnd> end_within(const BarPatch& b, const LongEdges& edges, int sign) {
+  constexpr double kWindowMm = 250, kClear = 0.7;        // looked at; share of the width with a step
+  constexpr double kBare = 0.3, kPainted = 0.5;          // of the paint's level within; of whole paint
+  const cv::Mat& inside = b.patch.inside;
+  const cv::Mat& paint = b.patch.paintness;
+  const double width = edges.lower.at(0.5) - edges.upper.at(0.5);
+  const int cols = inside.cols;
+  const auto rows_at = [&](int x, double from, double to) {
+    const double t = (x - b.x0) / b.span(), top = edges.upper.at(t), tall = edges.lower.at(t) - top;
+    return std::pair{static_cast<int>(std::floor(top + from * tall)), static_cast<int>(std::ceil(top + to * tall))};
+  };
+  const auto shown = [&](int x) {
+    const auto [top, bottom] = rows_at(x, 0, 1);
+    return x >= 0 && x < cols && top >= 0 && bottom < inside.rows && inside.at<uchar>(top, x) != 0 && inside.at<uchar>(bottom, x) != 0;
+  };
+  // the last column that the photo shows from edge to edge
+  int border = static_cast<int>(sign > 0 ? b.x1 : b.x0);
+  if (width < 3 || !shown(border)) return std::nullopt;
+  while (shown(border - sign)) border -= sign;
+  const double reach = std::clamp(kWindowMm / b.place.mm_per_pixel, 4 * b.cell, std::max(4 * b.cell, 0.5 * b.span()));
+  const double window = reach / 2;
+  const BarEnd found = search_end(b.patch, edges, border + sign * window, b.x0, b.span(), sign, window, 10 * window);
+  const double beyond = sign * (found.x - border);
+  if (found.support < kClear || beyond < std::max(3.0, b.cell)) return std::nullopt;
+  // levels within, beyond and beside, each column against its own pavement
+  const auto mean = [&](double from_x, double to_x, double from, double to) -> std::optional<double> {
+    double sum = 0, n = 0;
+    for (int x = static_cast<int>(std::min(from_x, to_x)); x <= static_cast<int>(std::max(from_x, to_x)); ++x) {
+      if (x < 0 || x >= cols) continue;
+      const auto [top, bottom] = rows_at(x, from, to);
+      for (int r = std::max(0, top); r < std::min(bottom, inside.rows); ++r)
+        if (inside.at<uchar>(r, x) != 0) sum += static_cast<double>(paint.at<float>(r, x)), n += 1;
+    }
+    return n > 8 ? std::optional(sum / n) : std::nullopt;
+  };
+  const double off = 2 + std::abs(found.tilt) * width / 2, ahead = found.x - sign * off, back = found.x + sign * off;
+  const double near = std::min(reach, width);
+  const auto within = mean(back, back + sign * near, 0.15, 0.85), after = mean(ahead, border, 0.15, 0.85);
+  const auto above = mean(back + sign * near, border, -0.4, -0.15), below = mean(back + sign * near, border, 1.15, 1.4);
+  if (!within || !after || (!above && !below)) return std::nullopt;
+  const double bare = above && below ? (*above + *below) / 2 : above ? *above : *below;
+  if (*within - bare < kPainted || *after - bare > kBare * (*within - bare)) return std::nullopt;
+  return found;
+}
+
 FittedBar between(const LongEdges& edges, const BarPatch& b) {
   const auto& [bar, place, patch, step, cell, x_start, x_end, y_middle, half, x0, x1, ends_off] = b;
   const double scale = 1 / place.mm_per_pixel, span = b.span();
@@ -221,13 +274,22 @@ FittedBar between(const LongEdges& edges, const BarPatch& b) {
   const double window = std::clamp(std::max({100.0 * scale, 1.3 * width, 4 * cell}) + ends_off, 6.0, 220.0);
   // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
   const double end_prior = std::max(3 * cell, 0.5 * width) + ends_off;
-  double tilt_start = 0, tilt_end = 0;
-  double start = bar.start_cut ? -1.0 : bar.start_seen ? x_start : search_end(patch, edges, x_start, x0, span, 1, window, end_prior, tilt_start);
-  double end = bar.end_cut ? place.width + 1.0 : bar.end_seen ? x_end : search_end(patch, edges, x_end, x0, span, -1, window, end_prior, tilt_end);
-  if (end - start < 0.4 * (x_end - x_start)) start = x_start, end = x_end, tilt_start = tilt_end = 0;
+  const auto end_of = [&](bool cut, bool seen, double guess, int sign) -> std::pair<BarEnd, bool> {
+    if (cut) {
+      if (const auto within = end_within(b, edges, sign)) return {*within, false};
+      return {{sign > 0 ? -1.0 : place.width + 1.0}, true};
+    }
+    if (seen) return {{guess}, false};
+    return {search_end(patch, edges, guess, x0, span, sign, window, end_prior), false};
+  };
+  auto [first, start_cut] = end_of(bar.start_cut, bar.start_seen, x_start, 1);
+  auto [last, end_cut] = end_of(bar.end_cut, bar.end_seen, x_end, -1);
+  if (last.x - first.x < 0.4 * (x_end - x_start)) first = {x_start}, last = {x_end}, start_cut = bar.start_cut, end_cut = bar.end_cut;
+  const double start = first.x, end = last.x, tilt_start = first.tilt, tilt_end = last.tilt;
 
   FittedBar fitted;
   fitted.bar = bar;
+  fitted.bar.start_cut = start_cut, fitted.bar.end_cut = end_cut;
   const auto edge_point = [&](const FoundEdge& edge, double x, double tilt) {
     double y = edge.at((x - x0) / span);
     const double sloped = x + tilt * (y - y_middle);

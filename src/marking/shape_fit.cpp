@@ -1,6 +1,7 @@
 #include "marking/shape_fit.hpp"
 
 #include <algorithm>
+#include <array>
 #include <cmath>
 #include <numbers>
 #include <opencv2/core.hpp>
@@ -90,6 +91,9 @@ std::vector<std::vector<double>> first_values(const Shape& shape) {
   }
   return starts;
 }
+
+/// A shape that the photo cuts is so many times as long as what is seen of it.
+constexpr std::array<double, 2> kLonger = {1.45, 2.1};
 
 /// The shape laid so that its box covers the box of the pixels, for one way of pointing.
 ShapePose laid_over(const Extents& extents, const Shape& shape, std::size_t index, const std::vector<double>& values,
@@ -208,15 +212,17 @@ std::optional<FittedShape> fit_shape(const Patch& patch, const std::vector<Shape
       ways.push_back({pose, rough.of(rings_in_patch(pose, shapes[s], stamp_mm))});
       if (!cut_off) continue;
       // part of it may lie outside the photo: longer ones, with either end where it is seen
-      for (const double end : {-0.5, 0.5}) {
-        ShapePose longer = pose;
-        longer.length_mm *= 1.45;
-        const double shift = end * (longer.length_mm - pose.length_mm) / stamp_mm;
-        longer.middle = pose.middle + PatchPoint{-std::sin(pose.turn), std::cos(pose.turn)} * shift;
-        ways.push_back({longer, rough.of(rings_in_patch(longer, shapes[s], stamp_mm))});
+      for (const double times : kLonger) {
+        for (const double end : {-0.5, 0.5}) {
+          ShapePose longer = pose;
+          longer.length_mm *= times;
+          const double shift = end * (longer.length_mm - pose.length_mm) / stamp_mm;
+          longer.middle = pose.middle + PatchPoint{-std::sin(pose.turn), std::cos(pose.turn)} * shift;
+          ways.push_back({longer, rough.of(rings_in_patch(longer, shapes[s], stamp_mm))});
+        }
       }
     }
-    best_first(ways, cut_off ? 7 : 4);
+    best_first(ways, cut_off ? 9 : 4);
     climb_all(ways, stamp, stamp_inside, stamp_mm, cell_mm, shapes, 5, 1.0);
     candidates.push_back(*std::max_element(ways.begin(), ways.end(),
                                            [](const Candidate& a, const Candidate& b) { return a.value < b.value; }));
