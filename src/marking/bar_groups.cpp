@@ -16,6 +16,9 @@ constexpr double kMostGapPerWidth = 2.8;     // MUTCD 2009 3B.18: not more than 
 constexpr double kWalkwayFromMm = 1200, kWalkwayToMm = 4800;   // 6 ft between crosswalk lines (MUTCD 2009 3B.18), and lanes of paths
 constexpr double kHatchingPitchMm = 1400;    // California marks aisles at 36 in; a stall is 2.4 m and more
 
+// On a ground of unknown scale and tilt stall lines may seem as close as hatching's bars; they are longer.
+constexpr double kSurelyLines = 0.8, kLongAsAStall = 30;   // the finder's word; widths, 10 ft of 4 in
+
 constexpr double kBesideWidths = 1.5, kLeastBeside = 0.4;   // how near what hatching encloses a bar of it lies, over how much of its length
 
 double gap(const Bar& a, const Bar& b) {
@@ -107,6 +110,12 @@ class BarSets {
     return sum / static_cast<double>(set.size());
   }
 
+  double mean_length(const std::vector<std::size_t>& set) const {
+    double sum = 0;
+    for (const std::size_t i : set) sum += bar(i).length();
+    return sum / static_cast<double>(set.size());
+  }
+
   /// Bars that touch one another: hatching with its border, a ladder with its rails.
   void join_structures() {
     for (const auto& touching : related(hatched_together)) {
@@ -195,7 +204,8 @@ class BarSets {
     const auto rows = related([](const Bar& a, const Bar& b) { return facing(a, b, 0.3) && pitch(a, b) < kHatchingPitchMm; });
     for (const auto& set : rows) {
       if (set.size() < 3 || !even(set) || crosses(set.front())) continue;
-      if (mean_vote(set, FinderKind::hatching) > 0.25 || close_for_width(set)) join(set);
+      const bool surely_lines = mean_vote(set, FinderKind::line) > kSurelyLines && mean_length(set) > kLongAsAStall * mean_width(set);
+      if (mean_vote(set, FinderKind::hatching) > 0.25 || (close_for_width(set) && !surely_lines)) join(set);
     }
   }
   /// A bar within the structure of another: worn through where it would touch.

@@ -66,6 +66,18 @@ TEST(GroupBars, AnEvenRowCloserThanStallsIsHatchingWhateverTheFinderSays) {
   }
 }
 
+// stalls 8 ft wide and 16 ft long seen on a ground that is half as wide as it should be
+TEST(GroupBars, StallLinesThatAWrongGroundBringsCloseAreLinesWhereTheFinderIsSure) {
+  const auto row = [](double length, double sure) {
+    std::vector<FittedBar> bars;
+    for (int k = 0; k < 3; ++k) bars.push_back(bar(k * 40 * kInch, 0, length, 4 * kInch, FinderKind::hatching, 1 - sure));
+    return bars;
+  };
+  EXPECT_THAT(kinds(group_bars(row(192 * kInch, 0.95), false)), ::testing::ElementsAre(Kind::line, Kind::line, Kind::line));
+  EXPECT_THAT(kinds(group_bars(row(192 * kInch, 0.6), false)), ::testing::ElementsAre(Kind::hatching));
+  EXPECT_THAT(kinds(group_bars(row(60 * kInch, 0.95), false)), ::testing::ElementsAre(Kind::hatching));
+}
+
 // MUTCD 2009 3B.18: crosswalk lines 6 to 24 in wide, at least 6 ft apart
 TEST(GroupBars, TwoWideLinesAlongAWalkwayAreOneCrosswalk) {
   const std::vector<FittedBar> bars = {bar(0, 0, 2600, 12 * kInch, FinderKind::crosswalk, 0.2), bar(8 * 12 * kInch, 30, 2620, 12 * kInch, FinderKind::crosswalk, 0.2)};

@@ -387,6 +387,32 @@ TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
   EXPECT_LT(found.ground.scale_error->value, 0.15);
 }
 
+/// The finder's haze covers what little lies between a bar's end and the photo's border.
+TEST(FindMarkings, ABarThatEndsJustWithinThePhotoEndsThere) {
+  for (const bool reaches_border : {false, true}) {
+    PaintedScene scene;
+    scene.tilt_deg = 0;
+    // the border lies 782 mm from the middle
+    const double length = reaches_border ? 1000 : 900;
+    scene.things = {{{rectangle({0, 310 + (length - 900) / 2}, length, 300, std::numbers::pi / 2)}, FinderKind::stop_line}};
+    testing::PaintedPhoto painted = paint_photo(scene);
+    const ImageRing seen = painted.ground.image_from_ground(scene.things[0].rings[0]);
+    std::vector<cv::Point> corners;
+    for (const ImagePoint& p : seen) corners.emplace_back(static_cast<int>(p.x / painted.map.photo_per_cell), static_cast<int>(p.y / painted.map.photo_per_cell));
+    cv::Rect box = cv::boundingRect(corners);
+    const bool below = box.y + box.height / 2 > painted.map.footprint.rows / 2;
+    if (below) box.height = painted.map.footprint.rows - box.y;
+    else box.height += box.y, box.y = 0;
+    for (cv::Mat* map : {&painted.map.footprint, &painted.map.guess, &painted.map.top_coat}) (*map)(box & cv::Rect({0, 0}, map->size())).setTo(1);
+    const auto found = found_in(painted);
+    ASSERT_EQ(found.size(), 1U);
+    EXPECT_EQ(found[0].cut_off, reaches_border);
+    if (!reaches_border) {
+      EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.97);
+    }
+  }
+}
+
 TEST(FindMarkings, BarePavementGivesNone) { EXPECT_TRUE(found_in(PaintedScene{}).empty()); }
 
 }  // namespace
