@@ -16,7 +16,7 @@ constexpr double kMostGapPerWidth = 2.8;     // MUTCD 2009 3B.18: not more than 
 constexpr double kWalkwayFromMm = 1200, kWalkwayToMm = 4800;   // 6 ft between crosswalk lines (MUTCD 2009 3B.18), and lanes of paths
 constexpr double kHatchingPitchMm = 1400;    // California marks aisles at 36 in; a stall is 2.4 m and more
 
-// On a ground of unknown scale and tilt stall lines may seem as close as hatching's bars; they are longer.
+// On a ground whose scale or tilt is off stall lines may seem as close as hatching's bars; they are longer.
 constexpr double kSurelyLines = 0.8, kLongAsAStall = 30;   // the finder's word; widths, 10 ft of 4 in
 
 constexpr double kBesideWidths = 1.5, kLeastBeside = 0.4;   // how near what hatching encloses a bar of it lies, over how much of its length

@@ -246,7 +246,7 @@ std::optional<BarEnd> end_within(const BarPatch& b, const LongEdges& edges, int 
   const BarEnd found = search_end(b.patch, edges, border + sign * window, b.x0, b.span(), sign, window, 10 * window);
   const double beyond = sign * (found.x - border);
   if (found.support < kClear || beyond < std::max(3.0, b.cell)) return std::nullopt;
-  // levels within, beyond and beside, each column against its own pavement
+  // levels within the end, beyond it, and of the pavement beside both
   const auto mean = [&](double from_x, double to_x, double from, double to) -> std::optional<double> {
     double sum = 0, n = 0;
     for (int x = static_cast<int>(std::min(from_x, to_x)); x <= static_cast<int>(std::max(from_x, to_x)); ++x) {
