@@ -24,6 +24,7 @@
 #include "base/trouble.hpp"
 #include "rendering/draw_parts.hpp"
 #include "rendering/render.hpp"
+#include "rendering/solids.hpp"
 
 namespace {
 
@@ -39,6 +40,7 @@ struct Options {
 };
 
 constexpr double kLongSide = 1024, kPhoneMegapixels = 12;
+constexpr double kThingsAlone = 0.1;  // of the wide ones
 constexpr int kLayerStride = 2, kKindStride = 8, kKinds = 10;
 
 /// Of network.py; 0: none.
@@ -115,19 +117,23 @@ void freshen(Random& random, MarkingPlan& marking) {
   marking.wear.faded = random.chance(0.7) ? 0 : random.between(0, 0.25);
 }
 
-/// What the finder has taken for boards and plates so far: wide fresh markings, most of them in shade in part.
+/// What the finder has taken for boards and plates so far: wide fresh markings, most of them in shade in part, beside
+/// slabs and wheel stops of the same colours; now and then these alone.
 ScenePlan draw_wide(const Options& options, Tier tier, std::uint64_t seed, Random& random,
                     const std::vector<Shape>& shapes) {
-  const std::vector<GroupKind> groups = {GroupKind::crosswalk, GroupKind::stop,       GroupKind::yield,
-                                         GroupKind::arrow,     GroupKind::two_arrows, GroupKind::aisle};
+  const std::vector<GroupKind> groups = {GroupKind::crosswalk,   GroupKind::stop,  GroupKind::yield,
+                                         GroupKind::arrow,       GroupKind::aisle, GroupKind::two_arrows,
+                                         GroupKind::stall_lines, GroupKind::curb};
   Request request;
-  request.wanted.group = groups[random.weighted({0.28, 0.22, 0.12, 0.18, 0.1, 0.1})];
+  request.wanted.group = groups[random.weighted({0.2, 0.28, 0.1, 0.1, 0.06, 0.06, 0.1, 0.1})];
   request.age = Age::fresh;
   ScenePlan plan = draw_requested(tier, seed, options.megapixels, shapes, request);
   for (MarkingPlan& marking : plan.markings) {
     if (random.chance(0.8)) freshen(random, marking);
   }
-  if (!plan.markings.empty() && random.chance(0.7)) shade_in_part(random, plan.markings[0], plan.light);
+  if (!plan.markings.empty() && random.chance(0.6)) shade_in_part(random, plan.markings[0], plan.light);
+  if (random.chance(kThingsAlone)) plan.markings.clear();
+  if (plan.markings.empty() || random.chance(0.6)) draw_look_alikes(random, plan);
   return plan;
 }
 

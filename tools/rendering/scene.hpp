@@ -141,12 +141,18 @@ struct SheetPlan {
   double turn = 0;
 };
 
+/// How uneven a solid is: soil and fading in clouds, and grain as of cast concrete; shares of its own brightness.
+struct Unevenness {
+  double clouds = 0, clouds_mm = 300, grain = 0, grain_mm = 6;
+};
+
 /// An upright prism with its foot on a plan of its own, its top the foot scaled by `taper` about (0, 0).
 struct SolidPart {
   GroundRing foot;
   GroundPoint at;
   double bottom_mm = 0, top_mm = 0, taper = 1;
   Rgb colour;
+  Unevenness uneven{};
 };
 struct Solid {
   std::vector<SolidPart> parts;

@@ -59,6 +59,19 @@ Solid cone(Random&) {
            {round_foot(89), {}, 320, 450, 0.74, white},
            {round_foot(66), {}, 450, 700, 0.4, orange}}};
 }
+/// A slab, board or box that lies about, in the colours of markings.
+Solid low_box(Random& random) {
+  const std::vector<Rgb> colours = {{0.74F, 0.74F, 0.72F}, {0.66F, 0.45F, 0.05F}, {0.45F, 0.05F, 0.04F},
+                                    {0.05F, 0.12F, 0.38F}, {0.40F, 0.39F, 0.37F}, {0.80F, 0.80F, 0.80F}};
+  // lower ones could not be told from paint, and would teach that even paint is a thing
+  const double top = std::exp(random.between(std::log(60.0), std::log(400.0)));
+  return {{{box_foot(random.between(300, 2400), random.between(100, 700)),
+            {},
+            0,
+            top,
+            random.between(0.9, 1),
+            random.pick(colours)}}};
+}
 Solid car(Random& random) {
   const std::vector<Rgb> colours = {{0.72F, 0.72F, 0.72F}, {0.03F, 0.03F, 0.035F}, {0.30F, 0.31F, 0.32F},
                                     {0.35F, 0.03F, 0.03F}, {0.04F, 0.08F, 0.22F},  {0.16F, 0.17F, 0.18F}};
@@ -159,30 +172,74 @@ Caster shadow_of(const Solid& solid, const LightPlan& light) {
   return caster;
 }
 
-void fill_face(cv::Mat& radiance, const std::vector<cv::Point2f>& face, Rgb colour) {
-  std::vector<cv::Point> points;
-  for (const cv::Point2f& p : face) {
-    points.emplace_back(static_cast<int>(std::lround(static_cast<double>(p.x) * 16 - 8)),
-                        static_cast<int>(std::lround(static_cast<double>(p.y) * 16 - 8)));
+/// A flat face in the photo, and where its corners lie on the solid, in millimetres: its look clings to it.
+struct Face {
+  std::vector<cv::Point2f> corners, on_solid;  ///< four or more
+};
+
+/// Photo -> solid, by four corners spread around the face.
+cv::Matx33d map_of(const Face& face) {
+  std::vector<cv::Point2f> from, to;
+  for (std::size_t k = 0; k < 4; ++k) {
+    const std::size_t i = k * face.corners.size() / 4;
+    from.push_back(face.corners[i]);
+    to.push_back(face.on_solid[i]);
   }
-  cv::fillConvexPoly(
-      radiance, points,
-      cv::Scalar(static_cast<double>(colour.r), static_cast<double>(colour.g), static_cast<double>(colour.b)),
-      cv::LINE_8, 4);
+  return cv::getPerspectiveTransform(from, to);
 }
 
-}  // namespace
+/// Millimetres in units of a texture's own size; a face seen edge-on has no map, and no look.
+float in_units(double mm, double of) { return std::abs(mm) < 1e6 ? static_cast<float>(mm / of) : 0; }
 
-void draw_solids(Random& random, Tier tier, ScenePlan& scene) {
-  const double likely[] = {0.12, 0.3, 0.4};
-  if (!random.chance(likely[static_cast<std::size_t>(tier)])) return;
+void fill_face(cv::Mat& radiance, const Face& face, Rgb colour, const Unevenness& uneven) {
+  cv::Rect around = cv::boundingRect(face.corners);
+  around =
+      cv::Rect(around.x - 1, around.y - 1, around.width + 2, around.height + 2) & cv::Rect({0, 0}, radiance.size());
+  if (around.empty()) return;
+  cv::Mat mask = cv::Mat::zeros(around.size(), CV_8U);
+  std::vector<cv::Point> points;
+  for (const cv::Point2f& p : face.corners) {
+    points.emplace_back(
+        static_cast<int>(std::lround(static_cast<double>(p.x - static_cast<float>(around.x)) * 16 - 8)),
+        static_cast<int>(std::lround(static_cast<double>(p.y - static_cast<float>(around.y)) * 16 - 8)));
+  }
+  cv::fillConvexPoly(mask, points, 255, cv::LINE_8, 4);
+  const cv::Matx33d to_solid = map_of(face);
+  const Tiles& all = tiles();
+  for (int r = 0; r < mask.rows; ++r) {
+    const auto* in = mask.ptr<unsigned char>(r);
+    auto* row = radiance.ptr<cv::Vec3f>(r + around.y) + around.x;
+    for (int c = 0; c < mask.cols; ++c) {
+      if (in[c] == 0) continue;
+      const cv::Vec3d at = to_solid * cv::Vec3d(c + around.x + 0.5, r + around.y + 0.5, 1);
+      const double x = at[0] / at[2], y = at[1] / at[2];
+      const double texel = uneven.grain_mm / StoneTile::kStone;
+      const double clouds = static_cast<double>(all.soft(in_units(x, uneven.clouds_mm), in_units(y, uneven.clouds_mm)));
+      const double grain = static_cast<double>(all.stones(in_units(x, texel), in_units(y, texel)).rank) - 0.5;
+      const auto gain = static_cast<float>(std::exp(-uneven.clouds * std::abs(clouds) + uneven.grain * grain));
+      row[c] = {colour.r * gain, colour.g * gain, colour.b * gain};
+    }
+  }
+}
+
+/// Most solids that stand about are soiled and rough; few are as clean and even as glazed ones.
+void make_uneven(Random random, Solid& solid) {
+  const Unevenness uneven{random.chance(0.2) ? 0 : random.between(0.03, 0.3),
+                          std::exp(random.between(std::log(60.0), std::log(900.0))),
+                          random.chance(0.3) ? 0 : random.between(0.05, 0.6), random.between(2, 14)};
+  for (SolidPart& part : solid.parts)
+    part.uneven = uneven;
+}
+
+/// Sets solids down where they hide nothing that is to be seen.
+void set_down(Random& random, ScenePlan& scene, int wanted, double up_to, const std::vector<double>& weights) {
   const Camera camera(scene.camera);
   const double scale = 400.0 / std::max(camera.width(), camera.height());
   const cv::Mat taken = taken_by(scene, camera, scale);
-  const int wanted = random.whole(1, 3);
-  for (int tries = 0; tries < 40 && static_cast<int>(scene.solids.size()) < wanted; ++tries) {
+  const std::size_t before = scene.solids.size();
+  for (int tries = 0; tries < 40 && static_cast<int>(scene.solids.size() - before) < wanted; ++tries) {
     Solid solid;
-    switch (random.weighted({0.35, 0.15, 0.15, 0.35})) {
+    switch (random.weighted(weights)) {
       case 0:
         solid = wheel_stop(random);
         break;
@@ -192,19 +249,38 @@ void draw_solids(Random& random, Tier tier, ScenePlan& scene) {
       case 2:
         solid = cone(random);
         break;
-      default:
+      case 3:
         solid = car(random);
         break;
+      default:
+        solid = low_box(random);
+        break;
     }
+    make_uneven(random.part(static_cast<std::uint64_t>(tries)), solid);
     const auto at =
-        camera.ground_at({camera.width() * random.between(-0.1, 1.1), camera.height() * random.between(0.02, 0.8)});
+        camera.ground_at({camera.width() * random.between(-0.1, 1.1), camera.height() * random.between(0.02, up_to)});
     if (!at || length(*at) > 9000) continue;
     solid.at = *at;
     solid.turn = random.between(0, kTurn);
     if (!hides_nothing(solid, camera, taken, scale)) continue;
     scene.solids.push_back(solid);
-    if (tier != Tier::clear && scene.light.sun > 0.5) scene.light.casters.push_back(shadow_of(solid, scene.light));
+    if (scene.tier != Tier::clear && scene.light.sun > 0.5)
+      scene.light.casters.push_back(shadow_of(solid, scene.light));
   }
+}
+
+}  // namespace
+
+void draw_solids(Random& random, Tier tier, ScenePlan& scene) {
+  const double likely[] = {0.12, 0.3, 0.4};
+  if (!random.chance(likely[static_cast<std::size_t>(tier)])) return;
+  const int wanted = random.whole(1, 3);
+  set_down(random, scene, wanted, 0.8, {0.35, 0.15, 0.15, 0.35});
+}
+
+void draw_look_alikes(Random& random, ScenePlan& scene) {
+  const int wanted = random.whole(1, 5);
+  set_down(random, scene, wanted, 1, {0.3, 0.04, 0.03, 0.13, 0.5});
 }
 
 void paint_solids(cv::Mat& radiance, const Camera& camera, const ScenePlan& scene) {
@@ -225,24 +301,29 @@ void paint_solids(cv::Mat& radiance, const Camera& camera, const ScenePlan& scen
                    part.colour.g * (sun * light.sun_colour.g + sky * light.sky_colour.g),
                    part.colour.b * (sun * light.sun_colour.b + sky * light.sky_colour.b)};
       };
-      std::vector<cv::Point2f> top;
+      Face top;
+      const auto point = [](const ImagePoint& v) {
+        return cv::Point2f(static_cast<float>(v.x), static_cast<float>(v.y));
+      };
       for (std::size_t i = 0; i < n; ++i) {
         const GroundPoint a = prism.foot[i], b = prism.foot[(i + 1) % n], ta = prism.top[i],
                           tb = prism.top[(i + 1) % n];
         const auto p = camera.see_above(a, part.bottom_mm), q = camera.see_above(b, part.bottom_mm),
                    s = camera.see_above(tb, part.top_mm), t = camera.see_above(ta, part.top_mm);
         if (!p || !q || !s || !t) continue;
-        top.emplace_back(static_cast<float>(t->x), static_cast<float>(t->y));
+        const float wide = static_cast<float>(length(b - a)), tall = static_cast<float>(part.top_mm - part.bottom_mm);
+        top.corners.push_back(point(*t));
+        top.on_solid.emplace_back(static_cast<float>(part.foot[i].x), static_cast<float>(part.foot[i].y));
         // foot rings run clockwise seen from above with y down, so the outward normal lies to the left
         const GroundPoint along = b - a, out = GroundPoint{along.y, -along.x} * (1 / std::max(1e-6, length(along)));
         if (dot(out, camera.stand() - a) <= 0) continue;
         const double facing = std::cos(height) * (out.x * std::cos(light.sun_turn) + out.y * std::sin(light.sun_turn));
-        const auto point = [](const ImagePoint& v) {
-          return cv::Point2f(static_cast<float>(v.x), static_cast<float>(v.y));
-        };
-        fill_face(radiance, {point(*p), point(*q), point(*s), point(*t)}, lit(facing));
+        fill_face(radiance,
+                  {{point(*p), point(*q), point(*s), point(*t)}, {{0, 0}, {wide, 0}, {wide, tall}, {0, tall}}},
+                  lit(facing), part.uneven);
       }
-      if (top.size() >= 3 && part.top_mm < scene.camera.stand_mm) fill_face(radiance, top, lit(std::sin(height)));
+      if (top.corners.size() >= 4 && part.top_mm < scene.camera.stand_mm)
+        fill_face(radiance, top, lit(std::sin(height)), part.uneven);
     }
   }
 }

@@ -1,5 +1,5 @@
 #pragma once
-// Things that stand on the lot and are not pavement: wheel stops, bollards, cones, parked cars. Drawn over the picture
+// Things that stand on the lot and are not pavement: wheel stops, bollards, cones, parked cars, slabs. Drawn over the picture
 // of the ground, never over a marking; their shadows fall on the ground like everything else's.
 
 #include <opencv2/core/mat.hpp>
@@ -12,6 +12,9 @@ namespace lotwear::rendering {
 
 /// Solids that stand in view and hide no marking and no sheet; adds their shadows to the scene's light.
 void draw_solids(Random& random, Tier tier, ScenePlan& scene);
+
+/// Wheel stops, slabs and boxes in the colours of markings, as many as the finder has to tell from markings.
+void draw_look_alikes(Random& random, ScenePlan& scene);
 
 void paint_solids(cv::Mat& radiance, const Camera& camera, const ScenePlan& scene);
 
