@@ -14,7 +14,7 @@
 
 #include "base/kinds.hpp"
 #include "base/units.hpp"
-#include "measure/light_field.hpp"
+#include "measure/paint_guess.hpp"
 
 namespace lotwear {
 

@@ -10,7 +10,7 @@
 #include <opencv2/core/mat.hpp>
 #include <optional>
 
-#include "measure/light_field.hpp"
+#include "measure/paint_guess.hpp"
 #include "measure/plan_view.hpp"
 
 namespace lotwear {

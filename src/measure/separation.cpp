@@ -9,7 +9,9 @@
 #include <vector>
 
 #include "measure/appearance.hpp"
+#include "measure/carried.hpp"
 #include "measure/coats_seen.hpp"
+#include "measure/light_field.hpp"
 #include "measure/mixture.hpp"
 #include "measure/older_coat.hpp"
 

@@ -16,7 +16,8 @@
 #include <optional>
 
 #include "measure/coat_reader.hpp"
-#include "measure/light_field.hpp"
+#include "measure/paint_guess.hpp"
+#include "measure/pavement_look.hpp"
 #include "measure/plan_view.hpp"
 
 namespace lotwear {
