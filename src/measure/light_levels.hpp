@@ -12,15 +12,15 @@
 
 namespace lotwear {
 
-inline constexpr int kPaintShares = 5;       ///< shares of paint a pixel is tried with, from bare to whole
+inline constexpr int kPaintShares = 5;  ///< shares of paint a pixel is tried with, from bare to whole
 inline constexpr int kMostLevels = 24;  ///< room for 18, in whole vectors
 
 using LevelRow = std::array<float, kMostLevels>;
 
 struct LightLevels {
-  std::vector<cv::Vec3f> bare;                               ///< light of bare pavement under each level
+  std::vector<cv::Vec3f> bare;                                    ///< light of bare pavement under each level
   std::array<LevelRow, kPaintShares> log_light{}, red{}, blue{};  ///< looks of a share of paint, a column a level
-  double step = 0.14;                                        ///< between levels, log light
+  double step = 0.14;                                             ///< between levels, log light
 };
 /// `low`, `high`: log light of bare pavement under the first and the last level; 3 to 18 levels.
 LightLevels levels_of(const PavementLook& look, const PaintGuess& paint, float low, float high);

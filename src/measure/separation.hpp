@@ -1,13 +1,14 @@
 #pragma once
 // PlanView -> how much paint lies at each spot, by linear unmixing between the pavement and the paint under the same
 // light.
-//   1. bare pavement everywhere (light_field); every pixel is divided by it: light drops out
-//   2. one axis in colour from bare to painted, weighted by how noisy bare pavement is along it
-//   3. the paint's place on the axis: the upper mode inside the marking; where none stands out (paint left only in
-//   specks)
-//      the place where the distribution ends
+//   1. bare pavement everywhere (light_and_paint, light_field); every pixel is divided by it: light drops out
+//   2. one axis in colour from bare to painted (paint_axis), weighted by how noisy bare pavement is along it
+//   3. the paint's place on the axis (paint_colour): the upper mode inside the marking; where none stands out (paint
+//      left only in specks) the place where the distribution ends
 //   4. sound paint's slow variation along the marking (soil, thin film) is taken up by a local paint reference
-//   5. places of bare and paint refined by a mixture fit: bare (its shape seen beside the marking), paint, part-covered
+//      (sound_paint)
+//   5. places of bare and paint refined by a mixture fit (mixture): bare (its shape seen beside the marking), paint,
+//      part-covered
 // The mean of the unclamped coordinate is the share of paint: noise averages out, which clamping or a threshold would
 // spoil.
 
