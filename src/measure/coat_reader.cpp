@@ -23,12 +23,6 @@ int rounded_up(int side) { return (side + kMultiple - 1) / kMultiple * kMultiple
 
 double logistic(float logit) { return 1 / (1 + std::exp(-static_cast<double>(logit))); }
 
-/// What the network says of a view.
-struct Logits {
-  cv::Mat maps;     ///< CV_32FC4: bare, top coat, older coat; let go rather than worn off
-  float whole = 0;  ///< laid over an older coat
-};
-
 bool are_maps(const cv::Mat& maps, int count, cv::Size size) {
   return maps.dims == 4 && maps.size[1] == count && maps.size[2] == size.height && maps.size[3] == size.width;
 }
@@ -77,22 +71,6 @@ struct CoatReader::Shelf {
     give_back(std::move(net));
     return said;
   }
-  Logits asked(const cv::Mat& input) {
-    const cv::Size size = input.size(), padded(rounded_up(size.width), rounded_up(size.height));
-    cv::Mat whole;  // beyond the view: dark and outside, as in training
-    cv::copyMakeBorder(input, whole, 0, padded.height - size.height, 0, padded.width - size.width, cv::BORDER_CONSTANT,
-                       cv::Scalar(-3.5, -3.5, -3.5, -1));
-    const std::vector<cv::Mat> said = ask(cv::dnn::blobFromImage(whole), {"coats", "whole"});
-    require(said.size() == 2 && said[1].total() == 1, "the coat network answers with maps and one number");
-    require(are_maps(said[0], 4, padded), "the coat network answers four maps of the size it was shown");
-    std::vector<cv::Mat> maps;
-    for (int map = 0; map < 4; ++map)
-      maps.emplace_back(padded, CV_32F, const_cast<float*>(said[0].ptr<float>(0, map)));
-    Logits logits{{}, said[1].ptr<float>()[0]};
-    cv::merge(maps, whole);
-    logits.maps = whole(cv::Rect({0, 0}, size)).clone();
-    return logits;
-  }
 };
 
 CoatReader::CoatReader(const std::filesystem::path& models) : shelf_(std::make_unique<Shelf>(models / "coats.onnx")) {}
@@ -101,22 +79,23 @@ CoatReader::~CoatReader() = default;
 
 CoatAnswer CoatReader::look(const cv::Mat& input) const {
   require(input.type() == CV_32FC4, "the coat reader is shown a coat view");
-  Logits said = shelf_->asked(input);
-  cv::Mat turned;
-  cv::rotate(input, turned, cv::ROTATE_180);
-  const Logits again = shelf_->asked(turned);
-  cv::rotate(again.maps, turned, cv::ROTATE_180);
-  said.maps = 0.5 * (said.maps + turned);
-  CoatAnswer answer{cv::Mat(input.size(), CV_32FC3), cv::Mat(input.size(), CV_32F),
-                    logistic(0.5F * (said.whole + again.whole))};
-  for (int r = 0; r < input.rows; ++r) {
-    for (int c = 0; c < input.cols; ++c) {
-      const cv::Vec4f& at = said.maps.at<cv::Vec4f>(r, c);
-      const float bare = at[0], top = at[1], older = at[2], let_go = at[3];
-      const float most = std::max({bare, top, older});
-      const cv::Vec3f e(std::exp(bare - most), std::exp(top - most), std::exp(older - most));
+  const cv::Size size = input.size(), padded(rounded_up(size.width), rounded_up(size.height));
+  cv::Mat whole;  // beyond the view: dark and outside, as in training
+  cv::copyMakeBorder(input, whole, 0, padded.height - size.height, 0, padded.width - size.width, cv::BORDER_CONSTANT,
+                     cv::Scalar(-3.5, -3.5, -3.5, -1));
+  const cv::Mat shown = cv::dnn::blobFromImage(whole);
+  const std::vector<cv::Mat> said = shelf_->ask(shown, {"coats", "whole"});
+  require(said.size() == 2 && said[1].total() == 1, "the coat network answers with maps and one number");
+  require(are_maps(said[0], 4, padded), "the coat network answers four maps of the size it was shown");
+  CoatAnswer answer{cv::Mat(size, CV_32FC3), cv::Mat(size, CV_32F), logistic(said[1].ptr<float>()[0])};
+  for (int r = 0; r < size.height; ++r) {
+    const auto row = [&](int map) { return said[0].ptr<float>(0, map) + r * padded.width; };
+    const float *bare = row(0), *top = row(1), *older = row(2), *let_go = row(3);
+    for (int c = 0; c < size.width; ++c) {
+      const float most = std::max({bare[c], top[c], older[c]});
+      const cv::Vec3f e(std::exp(bare[c] - most), std::exp(top[c] - most), std::exp(older[c] - most));
       answer.chances.at<cv::Vec3f>(r, c) = e * (1 / (e[0] + e[1] + e[2]));
-      answer.flaked.at<float>(r, c) = static_cast<float>(logistic(let_go));
+      answer.flaked.at<float>(r, c) = static_cast<float>(logistic(let_go[c]));
     }
   }
   return answer;

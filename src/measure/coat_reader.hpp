@@ -26,8 +26,7 @@ class CoatReader {
   CoatReader(const CoatReader&) = delete;
   CoatReader& operator=(const CoatReader&) = delete;
 
-  /// `input`: CoatView::input. The network is shown it twice, as it is and turned round, and its answers' logits are
-  /// averaged: an older coat hangs on little, and an outline moved by a pixel could turn the answer.
+  /// `input`: CoatView::input.
   CoatAnswer look(const cv::Mat& input) const;
 
  private:
