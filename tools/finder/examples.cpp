@@ -24,6 +24,7 @@
 #include "base/trouble.hpp"
 #include "rendering/draw_parts.hpp"
 #include "rendering/render.hpp"
+#include "rendering/rubble.hpp"
 #include "rendering/solids.hpp"
 
 namespace {
@@ -40,7 +41,9 @@ struct Options {
 };
 
 constexpr double kLongSide = 1024, kPhoneMegapixels = 12;
-constexpr double kThingsAlone = 0.1;  // of the wide ones
+constexpr double kThingsAlone = 0.2;  // of the wide ones
+constexpr double kBoardHeldUp = 0.3;  // of these
+constexpr double kBroken = 0.45;      // of all
 constexpr int kLayerStride = 2, kKindStride = 8, kKinds = 10;
 
 /// Of network.py; 0: none.
@@ -132,7 +135,16 @@ ScenePlan draw_wide(const Options& options, Tier tier, std::uint64_t seed, Rando
     if (random.chance(0.8)) freshen(random, marking);
   }
   if (!plan.markings.empty() && random.chance(0.6)) shade_in_part(random, plan.markings[0], plan.light);
-  if (random.chance(kThingsAlone)) plan.markings.clear();
+  if (random.chance(kThingsAlone)) {
+    plan.markings.clear();
+    plan.sheet.reset();
+    draw_rubble(random, plan);
+    if (random.chance(kBoardHeldUp)) {
+      if (random.chance(0.6)) plan.camera.tilt_deg = random.between(65, 84);
+      plan.backdrop_deg = random.between(10, 60);
+      hold_up_board(random, plan);
+    }
+  }
   if (plan.markings.empty() || random.chance(0.6)) draw_look_alikes(random, plan);
   return plan;
 }
@@ -220,6 +232,7 @@ void write_scene(const Options& options, Tier tier, std::uint64_t seed, const st
   const bool wide = random.chance(options.wide);
   ScenePlan plan =
       wide ? draw_wide(options, tier, seed, random, shapes) : draw_scene(tier, seed, options.megapixels, shapes);
+  if (random.chance(kBroken)) draw_rubble(random, plan);
   as_if_larger(random, options.megapixels, plan.camera);
   const std::string bytes = example(render(plan, Layers::drawn));
   const std::filesystem::path file = options.out / (plan.name + ".lwf"), half_written = file.string() + ".part";

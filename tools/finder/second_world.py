@@ -187,7 +187,8 @@ def varied(picture):
     picture = light.clamp(1e-6, 1) ** (torch.exp(0.12 * torch.randn(n, 1, 1, 1, device=device)) / 2.2)
     picture = picture + _uniform(n, -0.3, 0.5, device) * picture * (1 - picture) * (2 * picture - 1)
     grey = sum(weight * picture[:, k] for k, weight in enumerate(LUMINANCE))[:, None]
-    picture = grey + _uniform(n, 0.6, 1.3, device) * (picture - grey)
+    in_colour = 1 - _chance(n, 0.06, device)  # some cameras see no colours
+    picture = grey + in_colour * _uniform(n, 0.6, 1.3, device) * (picture - grey)
     change = _uniform(n, -1.0, 1.0, device) * _chance(n, 0.6, device)  # below 0 softer, above sharper
     picture = picture + change * (picture - _softened(picture))
     strength = _uniform(n, 0, 0.03, device) * _chance(n, 0.5, device)

@@ -5,16 +5,13 @@
 #include <opencv2/imgproc.hpp>
 
 #include "rendering/ground_raster.hpp"
+#include "rendering/ramp.hpp"
+#include "rendering/rubble.hpp"
 #include "rendering/tiles.hpp"
 
 namespace lotwear::rendering {
 
 namespace {
-
-float ramp(float from, float to, float at) {
-  const float t = std::clamp((at - from) / (to - from), 0.0F, 1.0F);
-  return t * t * (3 - 2 * t);
-}
 
 /// Standard normal -> share below it (logistic approximation, good to 0.01).
 float share_below(float z) { return 1 / (1 + std::exp(-1.702F * z)); }
@@ -323,6 +320,7 @@ void lay_pavement(Strip& strip, const PavementPlan& plan) {
   } else {
     lay_asphalt(strip, plan);
   }
+  lay_rubble(strip, plan);
   lay_ghosts(strip, plan);
   lay_patches(strip, plan);
   lay_sealant(strip, plan);

@@ -63,6 +63,15 @@ struct Ghost {
   double strength = 0;
 };  ///< strength < 0: darker than its surroundings
 
+/// Where the surface has gone to pieces, was never more than gravel, or shows the stones that it was cast with.
+struct Rubble {
+  GroundPoint at;
+  double radius_mm = 0, ragged = 0.3;  ///< of the outline, in radii
+  double stone_mm = 25, covered = 0.5;  ///< share of its area that stones cover
+  double stone_contrast = 0.4, relief_mm = 4;
+  Rgb stones, between;
+};
+
 struct PavementPlan {
   Pavement what = Pavement::asphalt;
   Rgb albedo{0.1F, 0.1F, 0.1F};
@@ -77,6 +86,7 @@ struct PavementPlan {
   std::vector<Blob> oil, wet;
   std::vector<Leaf> leaves;
   std::vector<Ghost> ghosts;
+  std::vector<Rubble> rubble;
   double soil = 0;  ///< 0 clean .. 1 heavy film in places
 };
 
@@ -146,6 +156,13 @@ struct Unevenness {
   double clouds = 0, clouds_mm = 300, grain = 0, grain_mm = 6;
 };
 
+/// Squares of a second colour in rows, every other one left out, within a margin around each face; none of side 0.
+struct Squares {
+  double side_mm = 0, margin_mm = 0;
+  double filled = 1;  ///< of a square's side
+  Rgb colour;
+};
+
 /// An upright prism with its foot on a plan of its own, its top the foot scaled by `taper` about (0, 0).
 struct SolidPart {
   GroundRing foot;
@@ -153,6 +170,7 @@ struct SolidPart {
   double bottom_mm = 0, top_mm = 0, taper = 1;
   Rgb colour;
   Unevenness uneven{};
+  Squares squares{};
 };
 struct Solid {
   std::vector<SolidPart> parts;

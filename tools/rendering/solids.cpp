@@ -6,32 +6,13 @@
 
 #include "marking/shapes_parts.hpp"
 #include "rendering/draw_parts.hpp"
-#include "rendering/tiles.hpp"
+#include "rendering/prism.hpp"
 
 namespace lotwear::rendering {
 
 namespace {
 
 constexpr double kTurn = 2 * std::numbers::pi;
-
-GroundPoint out_of(const SolidPart& part, const Solid& solid, GroundPoint p) {
-  const GroundPoint q = p + part.at;
-  const double c = std::cos(solid.turn), s = std::sin(solid.turn);
-  return {solid.at.x + c * q.x - s * q.y, solid.at.y + s * q.x + c * q.y};
-}
-
-/// Foot and top rings of a part on the ground plan.
-struct Prism {
-  GroundRing foot, top;
-};
-Prism prism_of(const SolidPart& part, const Solid& solid) {
-  Prism prism;
-  for (const GroundPoint& p : part.foot) {
-    prism.foot.push_back(out_of(part, solid, p));
-    prism.top.push_back(out_of(part, solid, p * part.taper));
-  }
-  return prism;
-}
 
 GroundRing round_foot(double radius) {
   GroundRing ring = shape_parts::arc({0, 0}, radius, 0, kTurn);
@@ -71,6 +52,22 @@ Solid low_box(Random& random) {
             top,
             random.between(0.9, 1),
             random.pick(colours)}}};
+}
+/// A board of squares that leans on something, is held up or lies about.
+Solid board(Random& random) {
+  const auto pale = static_cast<float>(random.between(0.4, 0.85)), dark = static_cast<float>(random.between(0.02, 0.15));
+  Squares squares{random.between(25, 110), random.between(5, 60), random.chance(0.7) ? 1 : random.between(0.4, 0.95),
+                  {dark, dark, dark}};
+  if (random.chance(0.15)) squares.colour = {random.chance(0.5) ? 0.4F : 0.03F, 0.05F, 0.2F};
+  const auto reach = [&] { return 2 * squares.margin_mm + squares.side_mm * random.whole(4, 11); };
+  const double wide = reach(), tall = reach(), thick = random.between(3, 25);
+  const double bottom = random.chance(0.5) ? 0 : random.between(100, 1100);
+  SolidPart part{box_foot(wide, thick), {}, bottom, bottom + tall, 1, {pale, pale, 0.97F * pale}, {}, squares};
+  if (random.chance(0.35)) {
+    part.foot = box_foot(wide, tall);
+    part.bottom_mm = 0, part.top_mm = thick;
+  }
+  return {{part}};
 }
 Solid car(Random& random) {
   const std::vector<Rgb> colours = {{0.72F, 0.72F, 0.72F}, {0.03F, 0.03F, 0.035F}, {0.30F, 0.31F, 0.32F},
@@ -172,56 +169,6 @@ Caster shadow_of(const Solid& solid, const LightPlan& light) {
   return caster;
 }
 
-/// A flat face in the photo, and where its corners lie on the solid, in millimetres: its look clings to it.
-struct Face {
-  std::vector<cv::Point2f> corners, on_solid;  ///< four or more
-};
-
-/// Photo -> solid, by four corners spread around the face.
-cv::Matx33d map_of(const Face& face) {
-  std::vector<cv::Point2f> from, to;
-  for (std::size_t k = 0; k < 4; ++k) {
-    const std::size_t i = k * face.corners.size() / 4;
-    from.push_back(face.corners[i]);
-    to.push_back(face.on_solid[i]);
-  }
-  return cv::getPerspectiveTransform(from, to);
-}
-
-/// Millimetres in units of a texture's own size; a face seen edge-on has no map, and no look.
-float in_units(double mm, double of) { return std::abs(mm) < 1e6 ? static_cast<float>(mm / of) : 0; }
-
-void fill_face(cv::Mat& radiance, const Face& face, Rgb colour, const Unevenness& uneven) {
-  cv::Rect around = cv::boundingRect(face.corners);
-  around =
-      cv::Rect(around.x - 1, around.y - 1, around.width + 2, around.height + 2) & cv::Rect({0, 0}, radiance.size());
-  if (around.empty()) return;
-  cv::Mat mask = cv::Mat::zeros(around.size(), CV_8U);
-  std::vector<cv::Point> points;
-  for (const cv::Point2f& p : face.corners) {
-    points.emplace_back(
-        static_cast<int>(std::lround(static_cast<double>(p.x - static_cast<float>(around.x)) * 16 - 8)),
-        static_cast<int>(std::lround(static_cast<double>(p.y - static_cast<float>(around.y)) * 16 - 8)));
-  }
-  cv::fillConvexPoly(mask, points, 255, cv::LINE_8, 4);
-  const cv::Matx33d to_solid = map_of(face);
-  const Tiles& all = tiles();
-  for (int r = 0; r < mask.rows; ++r) {
-    const auto* in = mask.ptr<unsigned char>(r);
-    auto* row = radiance.ptr<cv::Vec3f>(r + around.y) + around.x;
-    for (int c = 0; c < mask.cols; ++c) {
-      if (in[c] == 0) continue;
-      const cv::Vec3d at = to_solid * cv::Vec3d(c + around.x + 0.5, r + around.y + 0.5, 1);
-      const double x = at[0] / at[2], y = at[1] / at[2];
-      const double texel = uneven.grain_mm / StoneTile::kStone;
-      const double clouds = static_cast<double>(all.soft(in_units(x, uneven.clouds_mm), in_units(y, uneven.clouds_mm)));
-      const double grain = static_cast<double>(all.stones(in_units(x, texel), in_units(y, texel)).rank) - 0.5;
-      const auto gain = static_cast<float>(std::exp(-uneven.clouds * std::abs(clouds) + uneven.grain * grain));
-      row[c] = {colour.r * gain, colour.g * gain, colour.b * gain};
-    }
-  }
-}
-
 /// Most solids that stand about are soiled and rough; few are as clean and even as glazed ones.
 void make_uneven(Random random, Solid& solid) {
   const Unevenness uneven{random.chance(0.2) ? 0 : random.between(0.03, 0.3),
@@ -252,6 +199,9 @@ void set_down(Random& random, ScenePlan& scene, int wanted, double up_to, const 
       case 3:
         solid = car(random);
         break;
+      case 4:
+        solid = board(random);
+        break;
       default:
         solid = low_box(random);
         break;
@@ -275,57 +225,28 @@ void draw_solids(Random& random, Tier tier, ScenePlan& scene) {
   const double likely[] = {0.12, 0.3, 0.4};
   if (!random.chance(likely[static_cast<std::size_t>(tier)])) return;
   const int wanted = random.whole(1, 3);
-  set_down(random, scene, wanted, 0.8, {0.35, 0.15, 0.15, 0.35});
+  set_down(random, scene, wanted, 0.8, {0.35, 0.15, 0.15, 0.35, 0, 0});
 }
 
 void draw_look_alikes(Random& random, ScenePlan& scene) {
   const int wanted = random.whole(1, 5);
-  set_down(random, scene, wanted, 1, {0.3, 0.04, 0.03, 0.13, 0.5});
+  set_down(random, scene, wanted, 1, {0.22, 0.03, 0.02, 0.1, 0.25, 0.38});
 }
 
-void paint_solids(cv::Mat& radiance, const Camera& camera, const ScenePlan& scene) {
-  const LightPlan& light = scene.light;
-  const double height = light.sun_height_deg * shape_parts::kRadiansPerDegree;
-  std::vector<Solid> solids = scene.solids;
-  std::sort(solids.begin(), solids.end(), [&](const Solid& a, const Solid& b) {
-    return length(a.at - camera.stand()) > length(b.at - camera.stand());
-  });
-  for (const Solid& solid : solids) {
-    for (const SolidPart& part : solid.parts) {
-      const Prism prism = prism_of(part, solid);
-      const std::size_t n = prism.foot.size();
-      const auto lit = [&](double facing) {
-        const float sun = static_cast<float>(light.sun * std::max(0.0, facing) / std::sin(height)),
-                    sky = static_cast<float>(0.75 * light.sky);
-        return Rgb{part.colour.r * (sun * light.sun_colour.r + sky * light.sky_colour.r),
-                   part.colour.g * (sun * light.sun_colour.g + sky * light.sky_colour.g),
-                   part.colour.b * (sun * light.sun_colour.b + sky * light.sky_colour.b)};
-      };
-      Face top;
-      const auto point = [](const ImagePoint& v) {
-        return cv::Point2f(static_cast<float>(v.x), static_cast<float>(v.y));
-      };
-      for (std::size_t i = 0; i < n; ++i) {
-        const GroundPoint a = prism.foot[i], b = prism.foot[(i + 1) % n], ta = prism.top[i],
-                          tb = prism.top[(i + 1) % n];
-        const auto p = camera.see_above(a, part.bottom_mm), q = camera.see_above(b, part.bottom_mm),
-                   s = camera.see_above(tb, part.top_mm), t = camera.see_above(ta, part.top_mm);
-        if (!p || !q || !s || !t) continue;
-        const float wide = static_cast<float>(length(b - a)), tall = static_cast<float>(part.top_mm - part.bottom_mm);
-        top.corners.push_back(point(*t));
-        top.on_solid.emplace_back(static_cast<float>(part.foot[i].x), static_cast<float>(part.foot[i].y));
-        // foot rings run clockwise seen from above with y down, so the outward normal lies to the left
-        const GroundPoint along = b - a, out = GroundPoint{along.y, -along.x} * (1 / std::max(1e-6, length(along)));
-        if (dot(out, camera.stand() - a) <= 0) continue;
-        const double facing = std::cos(height) * (out.x * std::cos(light.sun_turn) + out.y * std::sin(light.sun_turn));
-        fill_face(radiance,
-                  {{point(*p), point(*q), point(*s), point(*t)}, {{0, 0}, {wide, 0}, {wide, tall}, {0, tall}}},
-                  lit(facing), part.uneven);
-      }
-      if (top.corners.size() >= 4 && part.top_mm < scene.camera.stand_mm)
-        fill_face(radiance, top, lit(std::sin(height)), part.uneven);
-    }
-  }
+void hold_up_board(Random& random, ScenePlan& scene) {
+  const double heading = scene.camera.heading_deg * shape_parts::kRadiansPerDegree, away = random.between(450, 1600);
+  const GroundPoint ahead{std::sin(heading), -std::cos(heading)};
+  Solid solid = board(random);
+  make_uneven(random, solid);
+  solid.at = scene.camera.stand + ahead * away + GroundPoint{-ahead.y, ahead.x} * (random.normal() * 0.15 * away);
+  solid.turn = heading + 0.4 * random.normal();
+  const double over_horizon = (90 - scene.camera.tilt_deg) * shape_parts::kRadiansPerDegree,
+               middle = scene.camera.stand_mm - away * std::tan(over_horizon) + 0.12 * away * random.normal();
+  SolidPart& part = solid.parts[0];
+  const double tall = part.top_mm - part.bottom_mm;
+  part.bottom_mm = std::max(0.0, middle - tall / 2);
+  part.top_mm = part.bottom_mm + tall;
+  scene.solids.push_back(solid);
 }
 
 }  // namespace lotwear::rendering

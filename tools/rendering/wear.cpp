@@ -4,16 +4,12 @@
 #include <opencv2/imgproc.hpp>
 
 #include "rendering/fill.hpp"
+#include "rendering/ramp.hpp"
 #include "rendering/tiles.hpp"
 
 namespace lotwear::rendering {
 
 namespace {
-
-float ramp(float from, float to, float at) {
-  const float t = std::clamp((at - from) / (to - from), 0.0F, 1.0F);
-  return t * t * (3 - 2 * t);
-}
 
 struct Box {
   double left = 1e18, right = -1e18, top = 1e18, bottom = -1e18;
