@@ -14,6 +14,7 @@ namespace lotwear {
 
 namespace {
 
+constexpr double kEndOffMm = 60;        // how far off the map's end of a bar usually is at most
 constexpr double kPatchPixels = 0.9e6;   // enough for a stall line at a millimetre and a half; more costs time, not accuracy
 
 /// Long edges of the bar in its own patch: the upper (paint begins) and the lower (paint ends).
@@ -272,8 +273,9 @@ FittedBar between(const LongEdges& edges, const BarPatch& b) {
   const double scale = 1 / place.mm_per_pixel, span = b.span();
   const double width = std::max(1.0, edges.lower.at(0.5) - edges.upper.at(0.5));
   const double window = std::clamp(std::max({100.0 * scale, 1.3 * width, 4 * cell}) + ends_off, 6.0, 220.0);
-  // the finder's haze makes ends less sure than edges: up to a stripe's width too long or too short
-  const double end_prior = std::max(3 * cell, 0.5 * width) + ends_off;
+  // the finder's haze makes ends less sure than edges, but its map of a wide bar ends where the bar does: a joint or a row of
+  // flakes further in is clearer than the end of a worn one
+  const double end_prior = std::max(3 * cell, std::min(0.5 * width, kEndOffMm * scale)) + ends_off;
   const auto end_of = [&](bool cut, bool seen, double guess, int sign) -> std::pair<BarEnd, bool> {
     if (cut) {
       if (const auto within = end_within(b, edges, sign)) return {*within, false};

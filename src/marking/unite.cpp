@@ -7,6 +7,7 @@
 #include <optional>
 #include <set>
 
+#include "marking/arrow_arms.hpp"
 #include "marking/triangle_rows.hpp"
 
 namespace lotwear {
@@ -187,21 +188,6 @@ void unite_bars(PiecesRead& read, const Sight& sight) {
   }
 }
 
-/// Share of the piece's cells that a drawing covers.
-double covered(const Piece& piece, const std::vector<GroundRing>& rings, const Sight& sight) {
-  cv::Mat drawn(piece.mask.size(), CV_8U, cv::Scalar(0));
-  std::vector<std::vector<cv::Point>> outlines;
-  for (const GroundRing& ring : rings) {
-    outlines.emplace_back();
-    for (const ImagePoint& p : sight.ground.image_from_ground(ring)) {
-      outlines.back().emplace_back(static_cast<int>(std::floor(p.x / sight.paint.photo_per_cell)) - piece.box.x,
-                                   static_cast<int>(std::floor(p.y / sight.paint.photo_per_cell)) - piece.box.y);
-    }
-  }
-  cv::fillPoly(drawn, outlines, cv::Scalar(255));
-  return static_cast<double>(cv::countNonZero(drawn & piece.mask)) / std::max(1, piece.cells);
-}
-
 /// Worn shapes fall to pieces where little coat is left. The finder's guess holds them together: where a shape of the trade
 /// fits the guess and the finder says arrow or symbol, it stands for its pieces; where it fits well and covers every one of
 /// them, also for pieces that pass for arrows and bars by themselves: a half of an arrow does.
@@ -235,7 +221,7 @@ void unite_by_guess(PiecesRead& read, const Sight& sight, const std::vector<Shap
     auto shape = fit_shape(patch_around(whole, sight, Map::guess, Detail::map_alone), shapes, whole.cell_mm);
     if (!shape || shape->kind == kPlainBar || shape->agreement < (told ? kFits : kFitsWell)) continue;
     if (!told && !std::all_of(parts.begin(), parts.end(), [&](std::size_t i) {
-          return read.pieces[i].cells < kCrumb || covered(read.pieces[i], shape->rings, sight) > kCovered;
+          return read.pieces[i].cells < kCrumb || share_covered(read.pieces[i], shape->rings, sight) > kCovered;
         })) continue;
     Reading reading;
     reading.shape = std::move(shape);
@@ -260,6 +246,7 @@ void unite_pieces(PiecesRead& read, const Sight& sight, const std::vector<Shape>
   read_triangle_rows(read, sight);
   unite_symbols(read, sight, shapes);
   unite_arrows(read, sight, shapes);
+  unite_arrow_arms(read, sight, shapes);
   unite_by_guess(read, sight, shapes);
 }
 

@@ -387,6 +387,51 @@ TEST(FindMarkings, WithoutASheetTheStripeWidthGivesTheScale) {
   EXPECT_LT(found.ground.scale_error->value, 0.15);
 }
 
+/// A groove in the pavement is a clearer step than the end of a bar in flakes.
+TEST(FindMarkings, AWornWideBarEndsWhereItWasPaintedAndNotAtAJoint) {
+  PaintedScene scene;
+  scene.height = Millimetres{2400}, scene.tilt_deg = 20;
+  scene.things = {{{rectangle({0, 0}, 2000, 600, 0.1)}, FinderKind::stop_line}};
+  cv::RNG random(7);
+  for (int i = 0; i < 120; ++i)
+    scene.gone.push_back(rectangle({random.uniform(-1050.0, 1050.0), random.uniform(-400.0, 400.0)}, 150, 80, random.uniform(0.0, 3.1)));
+  testing::PaintedPhoto painted = paint_photo(scene);
+  // the map knows what has come off, as the finder does
+  for (cv::Mat* map : {&painted.map.footprint, &painted.map.guess}) cv::morphologyEx(*map, *map, cv::MORPH_CLOSE, cv::Mat::ones(31, 31, CV_8U));
+  const GroundPoint along{std::cos(0.1), std::sin(0.1)};
+  for (const double at : {-780.0, 780.0}) {
+    std::vector<cv::Point> groove;
+    for (const ImagePoint& p : painted.ground.image_from_ground(rectangle(along * at, 12, 900, 0.1)))
+      groove.emplace_back(static_cast<int>(p.x), static_cast<int>(p.y));
+    cv::fillConvexPoly(painted.photo.rgb, groove, cv::Scalar(30, 30, 30));
+  }
+  const auto found = found_in(painted);
+  ASSERT_EQ(found.size(), 1U);
+  EXPECT_NEAR(found[0].length_mm, 2000, 80);
+}
+
+TEST(FindMarkings, AnArrowThatLostTheLinkToItsOtherHeadHasTwo) {
+  constexpr double kLength = 1500, kTurn = 0.3, kHead = 0.265, kLink = 0.09;  // head and link in lengths, as usually drawn
+  for (const Shape& shape : load_shapes(LOTWEAR_MODELS)) {
+    if (shape.kind != Kind::arrow_left_right) continue;
+    PaintedScene scene;
+    scene.height = Millimetres{2400};
+    scene.things = {{shape_rings(shape, kLength, kTurn, {0, 0}), FinderKind::arrow}};
+    GroundPoint tip{1e9, 0};
+    for (const GroundRing& ring : outline(shape, kLength, usual_values(shape))) {
+      for (const GroundPoint& p : ring) tip = p.x < tip.x ? p : tip;
+    }
+    const double from = tip.x + kHead * kLength, to = from + kLink * kLength, half = 0.13 * kLength;
+    scene.gone = {{{from, tip.y - half}, {to, tip.y - half}, {to, tip.y + half}, {from, tip.y + half}}};
+    for (GroundPoint& p : scene.gone[0])
+      p = {std::cos(kTurn) * p.x - std::sin(kTurn) * p.y, std::sin(kTurn) * p.x + std::cos(kTurn) * p.y};
+    const auto found = found_in(scene);
+    ASSERT_EQ(found.size(), 1U) << shape.name;
+    EXPECT_EQ(found[0].kind, Kind::arrow_left_right) << shape.name;
+    EXPECT_GT(overlap(found[0].rings, scene.things[0].rings, 2), 0.9) << shape.name;
+  }
+}
+
 /// The finder's haze covers what little lies between a bar's end and the photo's border.
 TEST(FindMarkings, ABarThatEndsJustWithinThePhotoEndsThere) {
   for (const bool reaches_border : {false, true}) {
