@@ -9,11 +9,12 @@ namespace lotwear {
 
 namespace {
 
-constexpr double kWidestGapMm = 600;    // the longest link there is, a third of an arrow
-constexpr double kCovered = 0.88;       // of each part
+constexpr double kWidestGapMm = 600;  // the longest link there is, a third of an arrow
+constexpr double kCovered = 0.88;     // of each part
 constexpr double kLeastAgreement = 0.66;
-constexpr double kForTwoDrawings = 0.1;  // of agreement: two drawings fit what there is better than one that bridges a gap
-constexpr double kLongestHead = 1500;   // millimetres, of the largest arrows
+constexpr double kForTwoDrawings =
+    0.1;  // of agreement: two drawings fit what there is better than one that bridges a gap
+constexpr double kLongestHead = 1500;  // millimetres, of the largest arrows
 constexpr int kFewestCells = 60;
 
 bool has_two_heads(Kind kind) {
@@ -27,7 +28,8 @@ bool may_be_arm(const Piece& piece, const Reading& r) {
   if (r.field || piece.cells < kFewestCells) return false;
   if (!r.explained) return true;
   if (r.as_shape) return r.shape && is_arrow(r.shape->kind);
-  return r.bars.bars.size() < 2 && std::all_of(r.bars.bars.begin(), r.bars.bars.end(), [](const Bar& b) { return b.length() < kLongestHead; });
+  return r.bars.bars.size() < 2 &&
+         std::all_of(r.bars.bars.begin(), r.bars.bars.end(), [](const Bar& b) { return b.length() < kLongestHead; });
 }
 
 double agreement_of(const Reading& r) { return std::max(r.bars.agreement, r.shape ? r.shape->agreement : 0.0); }
@@ -37,15 +39,16 @@ struct Together {
   Reading reading;
 };
 
-std::optional<Together> two_headed(const Piece& a, const Reading& as_a, const Piece& b, const Reading& as_b, const Sight& sight,
-                                   const std::vector<Shape>& shapes) {
+std::optional<Together> two_headed(const Piece& a, const Reading& as_a, const Piece& b, const Reading& as_b,
+                                   const Sight& sight, const std::vector<Shape>& shapes) {
   Together both{united(a, b, sight.paint, sight.ground), {}};
   both.reading = read_piece(both.piece, sight, shapes);
   const auto& shape = both.reading.shape;
   if (!shape || !has_two_heads(shape->kind)) return std::nullopt;
   const double apart = (agreement_of(as_a) * a.cells + agreement_of(as_b) * b.cells) / (a.cells + b.cells);
   if (shape->agreement < std::max(kLeastAgreement, apart - kForTwoDrawings)) return std::nullopt;
-  if (std::min(share_covered(a, shape->rings, sight), share_covered(b, shape->rings, sight)) < kCovered) return std::nullopt;
+  if (std::min(share_covered(a, shape->rings, sight), share_covered(b, shape->rings, sight)) < kCovered)
+    return std::nullopt;
   both.reading.explained = both.reading.as_shape = true;
   return both;
 }

@@ -1,5 +1,8 @@
 #include "rendering/rubble.hpp"
 
+#include <algorithm>
+#include <cmath>
+
 #include "rendering/draw_parts.hpp"
 #include "rendering/ramp.hpp"
 #include "rendering/tiles.hpp"
@@ -19,13 +22,13 @@ Rgb toned(Random& random, double low, double high, double warmest) {
   return {grey * (1 + warm), grey, grey * (1 - 1.2F * warm)};
 }
 
-double distance_to(const std::vector<MarkingPlan>& markings, GroundPoint at) {
-  double nearest = kEverywhere;
-  for (const MarkingPlan& m : markings) {
-    for (const GroundPoint& p : points_inside(m.rings, 300))
-      nearest = std::min(nearest, length(p - at));
+std::vector<GroundPoint> painted_on(const ScenePlan& scene) {
+  std::vector<GroundPoint> all;
+  for (const MarkingPlan& m : scene.markings) {
+    const std::vector<GroundPoint> points = points_inside(m.rings, 300);
+    all.insert(all.end(), points.begin(), points.end());
   }
-  return nearest;
+  return all;
 }
 
 /// Asphalt that has lost its binder: pale stones, loose or still held, in what is left of it.
@@ -56,7 +59,8 @@ Rubble exposed_stones(Random& random) {
   return r;
 }
 
-void add_where_bare(Random& random, ScenePlan& scene, double least_mm, double most_mm) {
+void add_where_bare(Random& random, ScenePlan& scene, const std::vector<GroundPoint>& painted, double least_mm,
+                    double most_mm) {
   const Camera camera(scene.camera);
   for (int tries = 0; tries < 8; ++tries) {
     Rubble r = crumbled(random);
@@ -66,7 +70,8 @@ void add_where_bare(Random& random, ScenePlan& scene, double least_mm, double mo
     r.at = *at;
     r.radius_mm = std::clamp(r.radius_mm, least_mm, most_mm);
     // its outline frays by half as much again
-    if (distance_to(scene.markings, r.at) < 1.6 * r.radius_mm) continue;
+    const double clear = 1.6 * r.radius_mm;
+    if (std::any_of(painted.begin(), painted.end(), [&](GroundPoint p) { return length(p - r.at) < clear; })) continue;
     scene.pavement.rubble.push_back(r);
     return;
   }
@@ -108,10 +113,11 @@ void lay_rubble(Strip& strip, const PavementPlan& plan) {
 }
 
 void draw_rubble(Random& random, ScenePlan& scene) {
+  const std::vector<GroundPoint> painted = painted_on(scene);
   if (random.chance(0.15)) scene.pavement.rubble.push_back(exposed_stones(random));
-  if (random.chance(0.2)) add_where_bare(random, scene, 2500, 6000);
+  if (random.chance(0.2)) add_where_bare(random, scene, painted, 2500, 6000);
   for (int wanted = random.chance(0.6) ? random.whole(1, 6) : 0; wanted > 0; --wanted)
-    add_where_bare(random, scene, 60, 1800);
+    add_where_bare(random, scene, painted, 60, 1800);
 }
 
 }  // namespace lotwear::rendering

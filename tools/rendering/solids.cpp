@@ -55,8 +55,11 @@ Solid low_box(Random& random) {
 }
 /// A board of squares that leans on something, is held up or lies about.
 Solid board(Random& random) {
-  const auto pale = static_cast<float>(random.between(0.4, 0.85)), dark = static_cast<float>(random.between(0.02, 0.15));
-  Squares squares{random.between(25, 110), random.between(5, 60), random.chance(0.7) ? 1 : random.between(0.4, 0.95),
+  const auto pale = static_cast<float>(random.between(0.4, 0.85)),
+             dark = static_cast<float>(random.between(0.02, 0.15));
+  Squares squares{random.between(25, 110),
+                  random.between(5, 60),
+                  random.chance(0.7) ? 1 : random.between(0.4, 0.95),
                   {dark, dark, dark}};
   if (random.chance(0.15)) squares.colour = {random.chance(0.5) ? 0.4F : 0.03F, 0.05F, 0.2F};
   const auto reach = [&] { return 2 * squares.margin_mm + squares.side_mm * random.whole(4, 11); };

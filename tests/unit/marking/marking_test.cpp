@@ -393,7 +393,7 @@ TEST(FindMarkings, AWornWideBarEndsWhereItWasPaintedAndNotAtAJoint) {
   scene.height = Millimetres{2400}, scene.tilt_deg = 20;
   scene.things = {{{rectangle({0, 0}, 2000, 600, 0.1)}, FinderKind::stop_line}};
   cv::RNG random(7);
-  for (int i = 0; i < 120; ++i)
+  for (int i = 0; i < 100; ++i)
     scene.gone.push_back(rectangle({random.uniform(-1050.0, 1050.0), random.uniform(-400.0, 400.0)}, 150, 80, random.uniform(0.0, 3.1)));
   testing::PaintedPhoto painted = paint_photo(scene);
   // the map knows what has come off, as the finder does

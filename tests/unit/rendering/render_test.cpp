@@ -4,12 +4,16 @@
 #include <gtest/gtest.h>
 
 #include <opencv2/imgcodecs.hpp>
+#include <opencv2/imgproc.hpp>
 #include <set>
 
 #include "base/parallel.hpp"
 #include "marking/shapes.hpp"
+#include "rendering/camera.hpp"
 #include "rendering/draw_parts.hpp"
 #include "rendering/light.hpp"
+#include "rendering/rubble.hpp"
+#include "rendering/solids.hpp"
 #include "rendering/wear.hpp"
 
 namespace lotwear::rendering {
@@ -172,6 +176,47 @@ TEST(Render, WhatTheRasterCountsIsWhatThePhotoShows) {
       EXPECT_GE(t.any_coat, t.remaining);
     }
   }
+}
+
+TEST(DrawRubble, LiesBesideMarkingsAndIsNoPaint) {
+  int drawn = 0;
+  for (std::uint64_t seed = 1; seed <= 40; ++seed) {
+    ScenePlan scene = simple_scene();
+    Random random(seed);
+    draw_rubble(random, scene);
+    for (const Rubble& rubble : scene.pavement.rubble) {
+      if (rubble.radius_mm > 10000) continue;  // the pavement itself shows its stones
+      ++drawn;
+      for (const GroundPoint& p : scene.markings[0].rings[0]) EXPECT_GT(length(p - rubble.at), rubble.radius_mm) << seed;
+    }
+  }
+  EXPECT_GT(drawn, 20);
+  ScenePlan bare = simple_scene();
+  bare.markings.clear();
+  Rubble rubble;
+  rubble.at = {0, -600}, rubble.radius_mm = 400;
+  rubble.stones = {0.4F, 0.4F, 0.4F}, rubble.between = {0.3F, 0.3F, 0.3F};
+  bare.pavement.rubble = {rubble};
+  const Rendered made = render(bare, Layers::drawn);
+  cv::Mat photo = cv::imdecode(std::vector<std::uint8_t>(made.photo.begin(), made.photo.end()), cv::IMREAD_GRAYSCALE);
+  cv::blur(photo, photo, {15, 15});
+  const auto seen = Camera(bare.camera).see(rubble.at);
+  ASSERT_TRUE(seen.has_value());
+  const int pale = photo.at<unsigned char>(static_cast<int>(seen->y), static_cast<int>(seen->x));
+  EXPECT_GT(pale, photo.at<unsigned char>(static_cast<int>(seen->y), 20) + 20) << "pale stones on dark asphalt";
+  EXPECT_EQ(cv::sum(made.layers->coats), cv::Scalar::all(0));
+}
+
+TEST(HoldUpBoard, HidesTheMarkingBehindItAndIsNoGround) {
+  ScenePlan scene = simple_scene();
+  const Rendered open = render(scene, Layers::drawn);
+  Random random(3);
+  hold_up_board(random, scene);
+  ASSERT_EQ(scene.solids.size(), 1U);
+  EXPECT_GT(scene.solids[0].parts[0].squares.side_mm, 0);
+  const Rendered held = render(scene, Layers::drawn);
+  EXPECT_GT(cv::mean(held.layers->losses)[2], cv::mean(open.layers->losses)[2] + 0.05);
+  EXPECT_LT(cv::countNonZero(held.layers->kinds), cv::countNonZero(open.layers->kinds));
 }
 
 TEST(DrawWalk, ShowsEveryKindColourAndWearOfTheDemo) {
